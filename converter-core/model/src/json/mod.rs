@@ -1,0 +1,1 @@
+//! The neutral document as JSON.
