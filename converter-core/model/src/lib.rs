@@ -28,7 +28,7 @@ pub use channel::{Channel, ChannelKind};
 pub use extras::{Extra, ExtraValue};
 pub use finding::{Finding, FoundValue, FrameRange, Repair, Severity, Subject};
 pub use lens::{Axis, EncoderRange, Lens, LensKind, LensTable, Mark, Ring, ScaleQuantity};
-pub use loss::{Loss, LossKind, LossReport};
+pub use loss::{Loss, LossItem, LossKind, LossReport};
 pub use manifest::Manifest;
 pub use place::Place;
 pub use provenance::{PluginIdentity, Provenance};

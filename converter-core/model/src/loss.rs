@@ -1,66 +1,84 @@
-//! What a conversion could not carry.
+//! What a conversion could not carry over.
 
-/// How something fared.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+use serde::Serialize;
+
+/// What was not carried over as it was.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LossItem {
+    /// A channel of a take, by name.
+    Channel(String),
+    /// A fact of a lens, ring or take, by name.
+    Fact(String),
+    /// Something the model has no place for, by the name its source gave it.
+    Extra(String),
+    /// The marks of a ring, by axis.
+    Marks(String),
+    /// A table of a lens, by name.
+    Table(String),
+    /// A take, by its label.
+    Take(String),
+}
+
+/// How it fared.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum LossKind {
-    /// Not in the output at all.
+    /// Gone.
     Lost,
-    /// In the output, but one distinction is gone (for example what a distance is measured from).
+    /// Written, but one distinction is gone (for example what a distance is measured from).
     Merged,
-    /// In a private part of the output: ringmark reads it back, other programs pass over it.
+    /// Written in a private part of the file; other programs pass over it.
     Aside,
 }
 
-impl LossKind {
-    /// Name in documents and on screens.
-    pub const fn name(self) -> &'static str {
-        match self {
-            LossKind::Lost => "lost",
-            LossKind::Merged => "merged",
-            LossKind::Aside => "aside",
-        }
-    }
-}
-
-/// One thing that the target format cannot carry as it is.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// One thing that was not carried over as it was.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Loss {
-    /// Channel, fact, extra or table.
-    pub what: String,
+    /// What.
+    pub what: LossItem,
     /// How it fared.
     pub kind: LossKind,
     /// Why, in a few words.
     pub reason: String,
-    /// Frames concerned; 0 for what belongs to no frame.
+    /// Frames that are affected; 0 where it is not about frames.
     pub frames: u64,
 }
 
-/// All that a conversion could not carry.
+/// All that a conversion into one format could not carry over.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct LossReport {
-    /// Entries in the order in which they were noticed.
+    /// Format that was written.
+    pub format: String,
+    /// In the order in which it was met.
     pub entries: Vec<Loss>,
 }
 
 impl LossReport {
-    /// Adds to the entry with the same thing, kind and reason, or starts one.
-    pub fn add(&mut self, what: &str, kind: LossKind, reason: &str, frames: u64) {
-        match self
-            .entries
-            .iter_mut()
-            .find(|e| e.kind == kind && e.what == what && e.reason == reason)
-        {
-            Some(entry) => entry.frames += frames,
+    /// An empty report on writing `format`.
+    pub fn new(format: impl Into<String>) -> Self {
+        LossReport {
+            format: format.into(),
+            entries: Vec::new(),
+        }
+    }
+
+    /// Adds an entry; one that is there already with the same reason only gains frames.
+    pub fn add(&mut self, what: LossItem, kind: LossKind, reason: impl Into<String>, frames: u64) {
+        let reason = reason.into();
+        let same = |e: &&mut Loss| e.what == what && e.kind == kind && e.reason == reason;
+        match self.entries.iter_mut().find(same) {
+            Some(entry) => entry.frames = entry.frames.saturating_add(frames),
             None => self.entries.push(Loss {
-                what: what.to_owned(),
+                what,
                 kind,
-                reason: reason.to_owned(),
+                reason,
                 frames,
             }),
         }
     }
 
-    /// Whether nothing is lost or merged; what is kept aside does not count.
+    /// Whether everything can be read back as it was: nothing lost or merged.
     pub fn is_lossless(&self) -> bool {
         self.entries.iter().all(|e| e.kind == LossKind::Aside)
     }

@@ -7,7 +7,7 @@ use ringmark_model::raw::{
     RawTable, RawTake,
 };
 use ringmark_model::{
-    Batch, ColumnKey, Lens, LossKind, LossReport, Manifest, NumberColumn, Piece, Ring, Take,
+    Batch, ColumnKey, Lens, LossItem, LossKind, LossReport, Manifest, NumberColumn, Piece, Ring, Take,
     TextColumn,
 };
 use ringmark_quantity::{Angle, DistanceReference, Unit};
@@ -28,7 +28,7 @@ impl<'m> ForWriter<'m> {
     pub fn new(manifest: &'m Manifest) -> Self {
         ForWriter {
             manifest,
-            losses: LossReport::default(),
+            losses: LossReport::new(&manifest.name),
             marks: false,
         }
     }
@@ -54,7 +54,7 @@ impl<'m> ForWriter<'m> {
                     Some(RawItem::Frames(self.frames(batch)?))
                 } else {
                     self.losses
-                        .add("take", LossKind::Lost, "the format holds no takes", batch.count as u64);
+                        .add(LossItem::Take(batch.take.to_string()), LossKind::Lost, "the format holds no takes", batch.count as u64);
                     None
                 }
             }
@@ -71,7 +71,7 @@ impl<'m> ForWriter<'m> {
                 rings.push(for_ring(ring)?);
             } else {
                 self.losses.add(
-                    &format!("{} marks", ring.axis.name()),
+                    LossItem::Marks(ring.axis.name().to_owned()),
                     LossKind::Lost,
                     "the format holds no calibration",
                     0,
@@ -88,7 +88,7 @@ impl<'m> ForWriter<'m> {
                 });
             } else {
                 self.losses.add(
-                    &format!("lens table '{}'", table.name),
+                    LossItem::Table(table.name.clone()),
                     LossKind::Lost,
                     "the format holds no lens tables",
                     0,
@@ -109,7 +109,7 @@ impl<'m> ForWriter<'m> {
         if self.marks && !self.manifest.carries.marks_with_takes {
             self.marks = false;
             self.losses.add(
-                "ring marks",
+                LossItem::Marks("all rings".to_owned()),
                 LossKind::Lost,
                 "the format holds a calibration or a take, not both; convert the lens apart",
                 0,
@@ -142,10 +142,12 @@ impl<'m> ForWriter<'m> {
             match keeping {
                 Keeping::Native => kept.push(fact),
                 Keeping::Aside => {
-                    self.losses.add(&fact.name, LossKind::Aside, reason, 0);
+                    self.losses.add(fact_item(&fact.name), LossKind::Aside, reason, 0);
                     kept.push(fact);
                 }
-                Keeping::Lost => self.losses.add(&fact.name, LossKind::Lost, reason, 0),
+                Keeping::Lost => {
+                    self.losses.add(fact_item(&fact.name), LossKind::Lost, reason, 0);
+                }
             }
         }
         Ok(kept)
@@ -192,7 +194,7 @@ impl<'m> ForWriter<'m> {
         let Some(carried) = carried else {
             let keeping = self.unlisted(&column.head.key);
             if recorded > 0 {
-                self.note(&name, keeping, "the format has no place for it", recorded);
+                self.note(&column.head.key, keeping, "the format has no place for it", recorded);
             }
             return Ok((keeping != Keeping::Lost).then(|| as_stands(column)));
         };
@@ -212,7 +214,7 @@ impl<'m> ForWriter<'m> {
             conversion.apply_all(&mut raw.values);
         }
         let keeping = self.manifest.carries.other_channels;
-        self.refuse_values(&name, carried, keeping, &mut raw);
+        self.refuse_values(&column.head.key, carried, keeping, &mut raw);
         if recorded > 0
             && !carried.reference
             && !matches!(
@@ -222,9 +224,9 @@ impl<'m> ForWriter<'m> {
         {
             let stated = column.head.reference.map_or("", |r| r.name());
             self.losses.add(
-                &name,
+                column_item(&column.head.key),
                 LossKind::Merged,
-                &format!("the format cannot say that it is measured from the {}", stated.replace('-', " ")),
+                format!("the format cannot say that it is measured from the {}", stated.replace('-', " ")),
                 recorded,
             );
         }
@@ -235,7 +237,7 @@ impl<'m> ForWriter<'m> {
     /// 'not recorded'.
     fn refuse_values(
         &mut self,
-        name: &str,
+        key: &ColumnKey,
         carried: &CarriedChannel,
         keeping: Keeping,
         raw: &mut RawColumn,
@@ -259,10 +261,10 @@ impl<'m> ForWriter<'m> {
             }
         }
         if infinite > 0 {
-            self.note(name, keeping, "the format has no way to write infinity", infinite);
+            self.note(key, keeping, "the format has no way to write infinity", infinite);
         }
         if outside > 0 {
-            self.note(name, keeping, "the format does not allow the value", outside);
+            self.note(key, keeping, "the format does not allow the value", outside);
         }
     }
 
@@ -283,7 +285,7 @@ impl<'m> ForWriter<'m> {
             let keeping = self.unlisted(&column.head.key);
             if recorded > 0 {
                 self.note(
-                    &column.head.key.name(),
+                    &column.head.key,
                     keeping,
                     "the format has no place for it",
                     recorded,
@@ -302,12 +304,27 @@ impl<'m> ForWriter<'m> {
         })
     }
 
-    fn note(&mut self, what: &str, keeping: Keeping, reason: &str, frames: u64) {
-        match keeping {
-            Keeping::Native => {}
-            Keeping::Aside => self.losses.add(what, LossKind::Aside, reason, frames),
-            Keeping::Lost => self.losses.add(what, LossKind::Lost, reason, frames),
-        }
+    fn note(&mut self, key: &ColumnKey, keeping: Keeping, reason: &str, frames: u64) {
+        let kind = match keeping {
+            Keeping::Native => return,
+            Keeping::Aside => LossKind::Aside,
+            Keeping::Lost => LossKind::Lost,
+        };
+        self.losses.add(column_item(key), kind, reason, frames);
+    }
+}
+
+fn column_item(key: &ColumnKey) -> LossItem {
+    match key {
+        ColumnKey::Channel(channel) => LossItem::Channel(channel.name().to_owned()),
+        ColumnKey::Extra(name) => LossItem::Extra(name.to_string()),
+    }
+}
+
+fn fact_item(name: &str) -> LossItem {
+    match name.strip_prefix(EXTRA) {
+        Some(extra) => LossItem::Extra(extra.to_owned()),
+        None => LossItem::Fact(name.to_owned()),
     }
 }
 

@@ -1,0 +1,158 @@
+//! What a conversion could not carry over, for people and for machines.
+
+use std::fmt::{self, Write};
+
+use ringmark_model::{Loss, LossItem, LossKind, LossReport};
+use serde::Serialize;
+
+use crate::report::number;
+use crate::safe::safe;
+
+fn item_words(item: &LossItem) -> String {
+    let (kind, name) = match item {
+        LossItem::Channel(name) => ("channel", name),
+        LossItem::Fact(name) => ("fact", name),
+        LossItem::Extra(name) => ("extra", name),
+        LossItem::Marks(axis) => ("marks", axis),
+        LossItem::Table(name) => ("table", name),
+        LossItem::Take(label) => ("take", label),
+    };
+    format!("{kind} {}", safe(name))
+}
+
+const fn kind_words(kind: LossKind) -> &'static str {
+    match kind {
+        LossKind::Lost => "lost",
+        LossKind::Merged => "merged",
+        LossKind::Aside => "kept aside",
+    }
+}
+
+fn sorted(report: &LossReport) -> Vec<&Loss> {
+    let mut entries: Vec<&Loss> = report.entries.iter().collect();
+    entries.sort_by_key(|e| e.kind);
+    entries
+}
+
+/// The JSON form.
+#[derive(Serialize)]
+struct Document<'a> {
+    input: &'a str,
+    output: &'a str,
+    format: &'a str,
+    lossless: bool,
+    losses: Vec<&'a Loss>,
+}
+
+/// One JSON object on a line: what was converted into what, and each loss.
+pub fn write_loss_json(
+    out: &mut dyn Write,
+    report: &LossReport,
+    input: &str,
+    output: &str,
+) -> fmt::Result {
+    let document = Document {
+        input,
+        output,
+        format: &report.format,
+        lossless: report.is_lossless(),
+        losses: sorted(report),
+    };
+    let text = serde_json::to_string(&document).map_err(|_| fmt::Error)?;
+    writeln!(out, "{text}")
+}
+
+/// One line an entry, the worst first: `lost: channel far-limit in 1200 frames: no place for it in opentrackio`.
+pub fn write_loss_text(out: &mut dyn Write, report: &LossReport) -> fmt::Result {
+    for entry in sorted(report) {
+        write!(out, "{}: {}", kind_words(entry.kind), item_words(&entry.what))?;
+        if entry.frames > 0 {
+            write!(out, " in {}", number(entry.frames, "frame"))?;
+        }
+        writeln!(out, ": {}", safe(&entry.reason))?;
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, missing_docs)]
+    use super::*;
+
+    fn report() -> LossReport {
+        let mut report = LossReport::new("opentrackio");
+        report.add(
+            LossItem::Extra("operator\u{1b}".to_owned()),
+            LossKind::Aside,
+            "written as custom data",
+            48,
+        );
+        report.add(
+            LossItem::Channel("far-limit".to_owned()),
+            LossKind::Lost,
+            "no place for it",
+            24,
+        );
+        report.add(
+            LossItem::Channel("far-limit".to_owned()),
+            LossKind::Lost,
+            "no place for it",
+            24,
+        );
+        report.add(
+            LossItem::Marks("focus".to_owned()),
+            LossKind::Lost,
+            "no marks of rings",
+            0,
+        );
+        report.add(
+            LossItem::Channel("focus-distance".to_owned()),
+            LossKind::Merged,
+            "reference unsaid",
+            1,
+        );
+        report
+    }
+
+    #[test]
+    fn text() {
+        let mut out = String::new();
+        write_loss_text(&mut out, &report()).unwrap();
+        insta::assert_snapshot!(out, @"
+        lost: channel far-limit in 48 frames: no place for it
+        lost: marks focus: no marks of rings
+        merged: channel focus-distance in 1 frame: reference unsaid
+        kept aside: extra operator␛ in 48 frames: written as custom data
+        ");
+    }
+
+    #[test]
+    fn json() {
+        let mut out = String::new();
+        write_loss_json(&mut out, &report(), "a.csv", "a.jsonl").unwrap();
+        let value: serde_json::Value = serde_json::from_str(&out).unwrap();
+        assert_eq!(value["lossless"], false);
+        assert_eq!(value["output"], "a.jsonl");
+        assert_eq!(value["losses"].as_array().unwrap().len(), 4);
+        let first = serde_json::json!({"what": {"channel": "far-limit"}, "kind": "lost", "reason": "no place for it", "frames": 48});
+        assert_eq!(value["losses"][0], first);
+    }
+
+    #[test]
+    fn aside_is_no_loss() {
+        let mut report = LossReport::new("table");
+        assert!(report.is_lossless());
+        report.add(
+            LossItem::Fact("reel".to_owned()),
+            LossKind::Aside,
+            "in a comment",
+            0,
+        );
+        assert!(report.is_lossless());
+        for kind in [LossKind::Lost, LossKind::Merged] {
+            let mut lossy = report.clone();
+            lossy.add(LossItem::Table("pupil".to_owned()), kind, "why", 0);
+            assert!(!lossy.is_lossless());
+        }
+    }
+}
