@@ -27,11 +27,11 @@ pub fn sources(root: &Path, folder: &Path) -> Result<String> {
             field(&mut hash, &bytes);
         }
     }
-    field(
-        &mut hash,
-        locked_packages(root, &package_name(&folder.join("Cargo.toml"))?)?.as_bytes(),
-    );
-    field(&mut hash, profiles(root)?.as_bytes());
+    let packages = locked_packages(root, &package_name(&folder.join("Cargo.toml"))?)?;
+    for package in &packages {
+        field(&mut hash, package.as_bytes());
+    }
+    field(&mut hash, settings(root, &packages)?.as_bytes());
     Ok(hex(&hash.finalize()))
 }
 
@@ -78,7 +78,7 @@ pub fn package_name(manifest: &Path) -> Result<String> {
 
 /// The lock file's lines for all packages that `package` depends on: a change elsewhere in the
 /// workspace does not make a component stale.
-fn locked_packages(root: &Path, package: &str) -> Result<String> {
+fn locked_packages(root: &Path, package: &str) -> Result<BTreeSet<String>> {
     let text = std::fs::read_to_string(root.join("Cargo.lock")).context("cannot read Cargo.lock")?;
     let lock: toml::Table = text.parse()?;
     let packages: Vec<&toml::Value> = lock
@@ -124,21 +124,30 @@ fn locked_packages(root: &Path, package: &str) -> Result<String> {
             );
         }
     }
-    Ok(lines.into_iter().collect::<Vec<_>>().join("\n"))
+    Ok(lines)
 }
 
-/// The build profiles of the workspace.
-fn profiles(root: &Path) -> Result<String> {
+/// What the workspace's manifest says that decides the bytes: the build profiles, and the
+/// features of the packages in use.
+fn settings(root: &Path, packages: &BTreeSet<String>) -> Result<String> {
     let text = std::fs::read_to_string(root.join("Cargo.toml")).context("cannot read Cargo.toml")?;
     let table: toml::Table = text.parse()?;
-    let profile = table.get("profile");
-    let part = |name: &str| {
-        profile
-            .and_then(|p| p.get(name))
-            .map(ToString::to_string)
-            .unwrap_or_default()
+    let part = |outer: &toml::Table, path: &[&str]| -> String {
+        let mut value = outer.get(path[0]);
+        for key in &path[1..] {
+            value = value.and_then(|v| v.get(key));
+        }
+        value.map(ToString::to_string).unwrap_or_default()
     };
-    Ok(format!("{}\n{}", part("release"), part("plugin")))
+    let mut settings = vec![
+        part(&table, &["profile", "release"]),
+        part(&table, &["profile", "plugin"]),
+    ];
+    for package in packages {
+        let name = package.split(' ').next().unwrap_or_default();
+        settings.push(part(&table, &["workspace", "dependencies", name]));
+    }
+    Ok(settings.join("\n"))
 }
 
 /// Lower-case hexadecimal.
