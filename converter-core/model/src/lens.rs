@@ -149,6 +149,29 @@ pub enum ScaleQuantity {
 }
 
 impl ScaleQuantity {
+    /// All quantities.
+    pub const ALL: [ScaleQuantity; 4] = [
+        ScaleQuantity::FocusDistance,
+        ScaleQuantity::TStop,
+        ScaleQuantity::FNumber,
+        ScaleQuantity::FocalLength,
+    ];
+
+    /// Name in documents.
+    pub const fn name(self) -> &'static str {
+        match self {
+            ScaleQuantity::FocusDistance => "focus-distance",
+            ScaleQuantity::TStop => "t-stop",
+            ScaleQuantity::FNumber => "f-number",
+            ScaleQuantity::FocalLength => "focal-length",
+        }
+    }
+
+    /// The quantity called `name`.
+    pub fn from_name(name: &str) -> Option<Self> {
+        ScaleQuantity::ALL.into_iter().find(|q| q.name() == name)
+    }
+
     /// Canonical unit of the marks' values.
     pub const fn unit(self) -> Unit {
         match self {

@@ -79,3 +79,18 @@ impl Take {
             .map(|(_, range)| *range)
     }
 }
+
+/// Name of a counting mode in documents and facts.
+pub const fn counting_name(mode: CountingMode) -> &'static str {
+    match mode {
+        CountingMode::DropFrame => "drop-frame",
+        CountingMode::NonDrop => "non-drop",
+    }
+}
+
+/// The counting mode called `name`.
+pub fn counting_from_name(name: &str) -> Option<CountingMode> {
+    [CountingMode::DropFrame, CountingMode::NonDrop]
+        .into_iter()
+        .find(|&mode| counting_name(mode) == name)
+}

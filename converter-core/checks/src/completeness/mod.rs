@@ -1,0 +1,5 @@
+//! What is not there.
+
+crate::registry::checks! {
+    frame_rate_missing,
+}

@@ -1,0 +1,18 @@
+//! Marks of a ring against each other and against the lens's own data.
+
+mod leave_one_out;
+mod order;
+mod rewriting;
+mod shift;
+mod verdict;
+
+crate::registry::checks! {
+    ring_positions_not_monotonic,
+    ring_values_not_monotonic,
+    mark_repeated,
+    infinity_mark_missing,
+    close_focus_mark_missing,
+    mark_below_close_focus,
+    mark_off_the_curve,
+    marks_shifted,
+}

@@ -1,0 +1,17 @@
+//! Frame numbers and timecode.
+
+pub(crate) mod labels;
+mod seconds;
+mod sequence;
+mod watch;
+
+crate::registry::checks! {
+    frame_number_gap,
+    frame_number_repeated,
+    frame_number_goes_back,
+    timecode_gap,
+    timecode_repeated,
+    timecode_goes_back,
+    timecode_impossible,
+    timecode_rate_mismatch,
+}

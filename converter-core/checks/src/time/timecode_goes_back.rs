@@ -1,0 +1,22 @@
+//! Timecode goes back.
+
+use ringmark_model::Severity;
+
+use super::sequence::{Change, Source};
+use super::watch::SequenceWatch;
+use crate::info::{CheckInfo, Family};
+use crate::registry::Check;
+
+pub(crate) static CHECK: Check = Check {
+    info: CheckInfo {
+        id: "timecode-goes-back",
+        title: "Timecode goes back",
+        severity: Severity::Error,
+        family: Family::Time,
+        since: "0.1.0",
+        explanation: include_str!("timecode_goes_back.md"),
+        thresholds: &[],
+    },
+    lens: None,
+    take: Some(|_| Some(Box::new(SequenceWatch::new(Source::Timecode, Change::Back)))),
+};

@@ -1,0 +1,12 @@
+//! Units and values no lens has.
+
+mod factor;
+
+crate::registry::checks! {
+    distance_unit_flips,
+    scale_in_other_unit,
+    distance_not_positive,
+    value_impossible,
+}
+
+pub(crate) use factor::{factor_between, unit_factor};

@@ -1,0 +1,199 @@
+//! `ringmark convert`
+
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, Result, bail};
+use ringmark_model::{LossReport, Piece, Severity};
+use ringmark_outputs::{FileReport, TextOptions, write_loss_json, write_loss_text, write_text};
+
+use crate::args::{Cli, Convert};
+use crate::document::Document;
+use crate::exit::Exit;
+use crate::formats::Format;
+use crate::pipeline::{Ended, run};
+use crate::save::Output;
+use crate::screen::Screen;
+use crate::session::{Session, failure, open_failure, report};
+use crate::writer::DocumentOut;
+
+/// Converts each document.
+pub fn convert(cli: &Cli, args: &Convert, screen: &Screen) -> Result<Exit> {
+    let session = Session::new(&args.reading, cli.no_cache)?;
+    let format = target(&session, args)?;
+    if let Format::Plugin(plugin) = &format
+        && !plugin.manifest().writes
+    {
+        bail!("{} can be read but not written", plugin.manifest().name);
+    }
+    let documents = session.documents();
+    let outputs = Outputs::new(args.output.as_deref(), documents.len(), &format)?;
+    let mut worst = Exit::Clean;
+    for (group, document) in documents {
+        let mut file = report(&group, document.as_ref().ok());
+        let exit = match document {
+            Ok(document) => {
+                let output = outputs.of(&document);
+                one(cli, args, &session, &format, &document, &output, &mut file, screen)?
+            }
+            Err(error) => {
+                file.failure = Some(open_failure(&error, &group.name));
+                Exit::Failed
+            }
+        };
+        if file.failure.is_some() || !file.findings.is_empty() {
+            let mut text = String::new();
+            write_text(
+                &mut text,
+                &[file],
+                TextOptions {
+                    colour: screen.colour_on_stderr(),
+                    ..TextOptions::default()
+                },
+            )?;
+            screen.talk(&text);
+        }
+        worst = worst.max(exit);
+    }
+    Ok(worst)
+}
+
+#[allow(clippy::too_many_arguments)] // one call site; a struct would only rename them
+fn one(
+    cli: &Cli,
+    args: &Convert,
+    session: &Session,
+    format: &Format,
+    document: &Document,
+    path: &Path,
+    file: &mut FileReport,
+    screen: &Screen,
+) -> Result<Exit> {
+    let output = match Output::create(path, args.force, &document.files) {
+        Ok(output) => output,
+        Err(error) => {
+            file.failure = Some(open_failure(&error, ""));
+            return Ok(Exit::Failed);
+        }
+    };
+    let manifest = match format {
+        Format::Plugin(plugin) => Some(plugin.manifest().clone()),
+        Format::Neutral(_) => None,
+    };
+    let mut frames = 0;
+    let mut written: Result<LossReport> = Ok(LossReport::default());
+    let mut out = Some(DocumentOut::open(format, manifest.as_ref(), output)?);
+    let ended = run(document, session.calibration(), |piece| {
+        match &piece {
+            Piece::Remark(finding) => file.findings.push(finding.clone()),
+            Piece::Frames(batch) => frames += batch.count,
+            _ => {}
+        }
+        match &mut out {
+            Some(out) => out.piece(&piece),
+            None => Ok(()),
+        }
+    });
+    match ended {
+        Ok(Ended::Whole) => {
+            if let Some(out) = out.take() {
+                written = out.finish(args.strict);
+            }
+        }
+        Ok(Ended::ReadFailed(why)) => {
+            file.failure = Some(failure(why));
+            return Ok(Exit::Failed);
+        }
+        Err(error) => written = Err(error),
+    }
+    let losses = match written {
+        Ok(losses) => losses,
+        Err(error) => {
+            let name = path.display();
+            file.failure = Some(open_failure(
+                &error.context(format!("{name}: not written")),
+                "",
+            ));
+            return Ok(Exit::Failed);
+        }
+    };
+    let refused = args.strict && !losses.is_lossless();
+    if args.json {
+        let mut text = String::new();
+        write_loss_json(&mut text, &losses, &file.file, &path.display().to_string())?;
+        screen.talk(&text);
+    } else if !cli.quiet || refused {
+        let mut text = format!(
+            "{} → {} ({}{})\n",
+            file.file,
+            if path.as_os_str() == "-" {
+                "standard output".to_owned()
+            } else {
+                path.display().to_string()
+            },
+            format.name(),
+            if frames > 0 {
+                format!(", {frames} frames")
+            } else {
+                String::new()
+            }
+        );
+        write_loss_text(&mut text, &losses)?;
+        screen.talk(&text);
+    }
+    if refused {
+        file.failure = Some(ringmark_outputs::Failure {
+            message: format!("{}: not written, --strict forbids losses", path.display()),
+            place: None,
+            help: Some("choose a format that carries more (`ringmark formats --table`), or leave out --strict".to_owned()),
+        });
+        return Ok(Exit::Failed);
+    }
+    let bad = file.findings.iter().any(|f| f.severity == Severity::Error);
+    Ok(if bad { Exit::Findings } else { Exit::Clean })
+}
+
+fn target(session: &Session, args: &Convert) -> Result<Format> {
+    match (&args.to, &args.output) {
+        (Some(name), _) => session.formats.named(name),
+        (None, Some(path)) if path.as_os_str() != "-" && !path.is_dir() => {
+            session.formats.for_output(path)
+        }
+        _ => bail!("say the format of the output: --to FORMAT (see `ringmark formats`)"),
+    }
+}
+
+/// Where the documents go.
+enum Outputs {
+    One(PathBuf),
+    Folder(PathBuf, String),
+}
+
+impl Outputs {
+    fn new(output: Option<&Path>, documents: usize, format: &Format) -> Result<Outputs> {
+        let Some(path) = output else {
+            if documents > 1 {
+                bail!("{documents} inputs: say a folder for the outputs, -o FOLDER");
+            }
+            return Ok(Outputs::One(PathBuf::from("-")));
+        };
+        if path.is_dir() {
+            return Ok(Outputs::Folder(path.to_path_buf(), format.ending()));
+        }
+        if documents > 1 {
+            std::fs::create_dir(path).with_context(|| {
+                format!("{}: {documents} inputs need a folder, which cannot be made", path.display())
+            })?;
+            return Ok(Outputs::Folder(path.to_path_buf(), format.ending()));
+        }
+        Ok(Outputs::One(path.to_path_buf()))
+    }
+
+    fn of(&self, document: &Document) -> PathBuf {
+        match self {
+            Outputs::One(path) => path.clone(),
+            Outputs::Folder(folder, ending) => {
+                folder.join(format!("{}.{ending}", document.group.stem()))
+            }
+        }
+    }
+}

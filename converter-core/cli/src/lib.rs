@@ -1,0 +1,17 @@
+//! The program `ringmark`, as a library so that it can be tested and measured from outside.
+
+pub mod args;
+pub mod calibrate;
+pub mod commands;
+pub mod document;
+pub mod exit;
+pub mod folders;
+pub mod formats;
+pub mod hash;
+pub mod inputs;
+pub mod mapping;
+pub mod pipeline;
+pub mod save;
+pub mod screen;
+pub mod session;
+pub mod writer;

@@ -1,0 +1,144 @@
+//! Outputs are written beside their place and renamed when they are whole: what stands under
+//! the final name is either the old file or the complete new one.
+
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, Result, bail};
+use tempfile::NamedTempFile;
+
+/// An output in the making: a file beside its place, or standard output.
+pub enum Output {
+    /// To be renamed by [`Output::finish`]; removed when dropped before.
+    File {
+        /// The file in the making.
+        beside: BufWriter<NamedTempFile>,
+        /// Its place.
+        path: PathBuf,
+        /// Whether an existing file may be replaced.
+        force: bool,
+    },
+    /// Standard output.
+    Stdout(BufWriter<io::Stdout>),
+}
+
+impl Output {
+    /// An output at `path`, which is none of `inputs`.
+    pub fn create(path: &Path, force: bool, inputs: &[PathBuf]) -> Result<Output> {
+        if path.as_os_str() == "-" {
+            return Ok(Output::Stdout(BufWriter::with_capacity(1 << 18, io::stdout())));
+        }
+        if let Ok(place) = path.canonicalize() {
+            if inputs
+                .iter()
+                .any(|i| i.canonicalize().is_ok_and(|i| i == place))
+            {
+                bail!("{}: is an input; choose another output", path.display());
+            }
+            if !force {
+                bail!("{}: exists; --force replaces it", path.display());
+            }
+        }
+        let folder = match path.parent() {
+            Some(folder) if !folder.as_os_str().is_empty() => folder,
+            _ => Path::new("."),
+        };
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(".ringmark-");
+        // Temporary files are private; an output gets the permissions a new file has.
+        #[cfg(unix)]
+        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+        let beside = builder
+            .tempfile_in(folder)
+            .with_context(|| format!("{}: cannot write in this folder", folder.display()))?;
+        Ok(Output::File {
+            beside: BufWriter::with_capacity(1 << 18, beside),
+            path: path.to_path_buf(),
+            force,
+        })
+    }
+
+    /// Makes the output whole and puts it in its place.
+    pub fn finish(self) -> Result<()> {
+        match self {
+            Output::Stdout(mut stdout) => stdout.flush().context("standard output"),
+            Output::File {
+                beside,
+                path,
+                force,
+            } => {
+                let name = path.display().to_string();
+                let file = beside
+                    .into_inner()
+                    .map_err(io::IntoInnerError::into_error)
+                    .with_context(|| format!("{name}: cannot write"))?;
+                file.as_file()
+                    .sync_all()
+                    .with_context(|| format!("{name}: cannot write"))?;
+                let placed = if force {
+                    file.persist(&path).map(drop)
+                } else {
+                    file.persist_noclobber(&path).map(drop)
+                };
+                placed
+                    .map_err(|e| e.error)
+                    .with_context(|| format!("{name}: cannot put the finished file in its place"))
+            }
+        }
+    }
+}
+
+impl Write for Output {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        match self {
+            Output::File { beside, .. } => beside.write(bytes),
+            Output::Stdout(stdout) => stdout.write(bytes),
+        }
+    }
+    fn flush(&mut self) -> io::Result<()> {
+        match self {
+            Output::File { beside, .. } => beside.flush(),
+            Output::Stdout(stdout) => stdout.flush(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn nothing_is_left_of_an_output_that_was_not_finished() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("out.csv");
+        let mut output = Output::create(&path, false, &[]).unwrap();
+        output.write_all(b"half").unwrap();
+        drop(output);
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+    }
+
+    #[test]
+    fn an_existing_file_is_replaced_only_by_force_and_an_input_never() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("out.csv");
+        std::fs::write(&path, "old").unwrap();
+        assert!(Output::create(&path, false, &[]).is_err());
+        assert!(Output::create(&path, true, std::slice::from_ref(&path)).is_err());
+        let mut output = Output::create(&path, true, &[]).unwrap();
+        output.write_all(b"new").unwrap();
+        assert_eq!(std::fs::read(&path).unwrap(), b"old");
+        output.finish().unwrap();
+        assert_eq!(std::fs::read(&path).unwrap(), b"new");
+    }
+
+    #[test]
+    fn a_file_that_appears_meanwhile_is_kept() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("out.csv");
+        let output = Output::create(&path, false, &[]).unwrap();
+        std::fs::write(&path, "someone else's").unwrap();
+        assert!(output.finish().is_err());
+        assert_eq!(std::fs::read(&path).unwrap(), b"someone else's");
+    }
+}

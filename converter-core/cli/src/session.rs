@@ -1,0 +1,151 @@
+//! What the commands that read have in common: formats, mapping, calibration, groups of inputs.
+
+use anyhow::Result;
+use ringmark_model::{Lens, Piece};
+use ringmark_outputs::{Failure, FileReport, SourceFiles};
+
+use crate::args::Reading;
+use crate::calibrate::Calibration;
+use crate::document::{Document, Opened, ReadFailure};
+use crate::formats::Formats;
+use crate::inputs::{Group, group};
+use crate::mapping::Mapping;
+
+/// All that reading needs.
+pub struct Session {
+    /// The formats.
+    pub formats: Formats,
+    from: Option<String>,
+    mapping: Option<Mapping>,
+    calibration: Option<Calibration>,
+    groups: Vec<Group>,
+}
+
+impl Session {
+    /// Gets everything ready; nothing is read but the mapping and the calibration.
+    pub fn new(reading: &Reading, no_cache: bool) -> Result<Session> {
+        let formats = Formats::load(no_cache)?;
+        let mapping = reading.mapping.as_deref().map(Mapping::read).transpose()?;
+        let calibration = reading.lens.as_deref().map(Calibration::read).transpose()?;
+        let groups = group(&reading.inputs, &formats.sequence_endings())?;
+        Ok(Session {
+            formats,
+            from: reading.from.clone(),
+            mapping,
+            calibration,
+            groups,
+        })
+    }
+
+    /// The documents that were named or found. A document that cannot be opened is an error of
+    /// its own; the others go on.
+    pub fn documents(&self) -> Vec<(Group, Result<Document>)> {
+        let mut documents = Vec::new();
+        for group in &self.groups {
+            let opened = Document::open(
+                group.clone(),
+                &self.formats,
+                self.from.as_deref(),
+                self.mapping.as_ref(),
+            );
+            match opened {
+                Ok(Opened::PassedOver) => {}
+                Ok(Opened::Document(document)) => documents.push((group.clone(), Ok(*document))),
+                Err(error) => documents.push((group.clone(), Err(error))),
+            }
+        }
+        documents
+    }
+
+    /// The calibration the person gave.
+    pub fn calibration(&self) -> Option<&Calibration> {
+        self.calibration.as_ref()
+    }
+
+    /// Calibrations among the documents themselves: lenses with marks and a serial number.
+    /// Damaged ones give none; reading them properly will say why.
+    pub fn calibrations_among(documents: &[(Group, Result<Document>)]) -> Vec<Calibration> {
+        let mut found: Vec<Calibration> = Vec::new();
+        for (group, document) in documents {
+            let Ok(document) = document else { continue };
+            for lens in lenses_ahead(document) {
+                if lens.serial.is_none() || lens.rings.iter().all(|r| r.marks.is_empty()) {
+                    continue;
+                }
+                if let Ok(calibration) = Calibration::of(lens, group.name.clone(), String::new()) {
+                    found.push(calibration);
+                }
+            }
+        }
+        // Two calibrations of one lens contradict or repeat each other: neither is taken unasked.
+        let twice: Vec<bool> = found
+            .iter()
+            .map(|c| found.iter().filter(|o| o.is_of(&c.lens)).count() > 1)
+            .collect();
+        let mut twice = twice.into_iter();
+        found.retain(|_| !twice.next().unwrap_or(false));
+        found
+    }
+}
+
+/// The lenses of a document that come before its first take.
+pub fn lenses_ahead(document: &Document) -> Vec<Lens> {
+    let mut lenses = Vec::new();
+    let Ok(mut pieces) = document.pieces() else {
+        return lenses;
+    };
+    while let Ok(Some(piece)) = pieces.next() {
+        match piece {
+            Piece::Lens(lens) => lenses.push(lens),
+            Piece::Take(_) | Piece::Frames(_) => break,
+            Piece::Remark(_) | Piece::End(_) => {}
+        }
+    }
+    lenses
+}
+
+/// An empty report on a group, with access to its files for excerpts.
+pub fn report(group: &Group, document: Option<&Document>) -> FileReport {
+    let mut sources = SourceFiles::new();
+    match document {
+        Some(document) if group.is_stdin() => {
+            for file in &document.files {
+                sources.add_path("standard input", file);
+            }
+        }
+        _ => {
+            for file in &group.files {
+                sources.add_path(file.display().to_string(), file);
+            }
+        }
+    }
+    FileReport {
+        file: group.name.clone(),
+        sources,
+        ..FileReport::default()
+    }
+}
+
+/// The failure as reports show it.
+pub fn failure(failure: ReadFailure) -> Failure {
+    Failure {
+        message: failure.message,
+        place: failure.place,
+        help: failure.help,
+    }
+}
+
+/// An error of opening as reports show it.
+pub fn open_failure(error: &anyhow::Error, file: &str) -> Failure {
+    let message = format!("{error:#}");
+    // The report names the file already.
+    let message = message
+        .strip_prefix(&format!("{file}: "))
+        .unwrap_or(&message)
+        .to_owned();
+    Failure {
+        message,
+        place: None,
+        help: None,
+    }
+}

@@ -1,0 +1,14 @@
+//! Writing the neutral forms.
+
+mod document;
+mod error;
+mod frames;
+mod lines;
+mod objects;
+mod printer;
+
+pub use document::{DocumentKind, DocumentWriter};
+pub use error::WriteError;
+pub use frames::{Layout, encode_batch};
+pub(in crate::json) use printer::key_text;
+pub use lines::{JsonLinesWriter, LineEncoder};

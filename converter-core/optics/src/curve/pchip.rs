@@ -1,0 +1,242 @@
+//! Monotone piecewise cubic Hermite interpolation.
+//!
+//! Inner slopes are the weighted harmonic mean of the neighbouring secants, 0 where they change sign (F. N. Fritsch and
+//! J. Butland, "A method for constructing local monotone piecewise cubic interpolants", 1984). End slopes are the
+//! three-point formula, clipped to keep the shape, as the documentation of scipy's `PchipInterpolator` describes.
+//! With `h` the step, `m` the secant and `w1 = 2 h[k] + h[k-1]`, `w2 = h[k] + 2 h[k-1]`:
+//! `slope[k] = (w1 + w2) / (w1 / m[k-1] + w2 / m[k])`.
+
+/// A curve through knots that never overshoots them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pchip {
+    x: Vec<f64>,
+    y: Vec<f64>,
+    slope: Vec<f64>,
+}
+
+impl Pchip {
+    /// A curve through `(x, y)`; `None` unless there are two or more knots, all finite, and `x` rises strictly.
+    pub fn new(x: Vec<f64>, y: Vec<f64>) -> Option<Self> {
+        let rising = x.iter().zip(x.iter().skip(1)).all(|(a, b)| a < b);
+        let finite = x.iter().chain(&y).all(|v| v.is_finite());
+        if x.len() < 2 || x.len() != y.len() || !rising || !finite {
+            return None;
+        }
+        let slope = slopes(&x, &y);
+        Some(Self { x, y, slope })
+    }
+
+    /// The knots' `x`, rising.
+    pub fn x(&self) -> &[f64] {
+        &self.x
+    }
+
+    /// The knots' `y`.
+    pub fn y(&self) -> &[f64] {
+        &self.y
+    }
+
+    /// Slopes at the knots.
+    pub fn slopes(&self) -> &[f64] {
+        &self.slope
+    }
+
+    /// The value at `x`; NaN outside the knots.
+    pub fn value(&self, x: f64) -> f64 {
+        self.value_near(x, &mut 0)
+    }
+
+    /// The value at `x`, looked for first in the interval `hint`, which is set to the one found.
+    #[inline]
+    pub(crate) fn value_near(&self, x: f64, hint: &mut usize) -> f64 {
+        self.piece(x, hint).map_or(f64::NAN, |piece| piece.value(x))
+    }
+
+    /// The slope at `x`; NaN outside the knots.
+    #[inline]
+    pub(crate) fn slope_near(&self, x: f64, hint: &mut usize) -> f64 {
+        self.piece(x, hint).map_or(f64::NAN, |piece| piece.slope(x))
+    }
+
+    #[inline]
+    fn piece(&self, x: f64, hint: &mut usize) -> Option<Piece> {
+        if let Some(piece) = self.interval(*hint)
+            && piece.x0 <= x
+            && x <= piece.x0 + piece.h
+        {
+            return Some(piece);
+        }
+        self.search(x, hint)
+    }
+
+    fn search(&self, x: f64, hint: &mut usize) -> Option<Piece> {
+        let (first, last) = (*self.x.first()?, *self.x.last()?);
+        if !(first <= x && x <= last) {
+            return None;
+        }
+        *hint = self
+            .x
+            .partition_point(|knot| *knot <= x)
+            .saturating_sub(1)
+            .min(self.x.len() - 2);
+        self.interval(*hint)
+    }
+
+    /// The cubic between knot `k` and the next.
+    #[inline]
+    pub(crate) fn interval(&self, k: usize) -> Option<Piece> {
+        let (&[x0, x1], &[y0, y1], &[d0, d1]) = (
+            self.x.get(k..k + 2)?.first_chunk()?,
+            self.y.get(k..k + 2)?.first_chunk()?,
+            self.slope.get(k..k + 2)?.first_chunk()?,
+        );
+        Some(Piece {
+            x0,
+            h: x1 - x0,
+            y0,
+            y1,
+            d0,
+            d1,
+        })
+    }
+}
+
+/// One cubic.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Piece {
+    pub x0: f64,
+    pub h: f64,
+    pub y0: f64,
+    pub y1: f64,
+    pub d0: f64,
+    pub d1: f64,
+}
+
+impl Piece {
+    /// Value at `x`; the far knot is met exactly.
+    #[inline]
+    pub fn value(&self, x: f64) -> f64 {
+        let t = (x - self.x0) / self.h;
+        if t == 1.0 { self.y1 } else { self.at(t) }
+    }
+
+    /// Value at the fraction `t` of the interval.
+    #[inline]
+    pub fn at(&self, t: f64) -> f64 {
+        let secant = self.y1 - self.y0;
+        let (a, b) = (self.h * self.d0, self.h * self.d1);
+        let c2 = 3.0 * secant - 2.0 * a - b;
+        let c3 = a + b - 2.0 * secant;
+        self.y0 + t * (a + t * (c2 + t * c3))
+    }
+
+    /// Slope at the fraction `t`, in `y` per unit of `t`.
+    #[inline]
+    pub fn rate(&self, t: f64) -> f64 {
+        let secant = self.y1 - self.y0;
+        let (a, b) = (self.h * self.d0, self.h * self.d1);
+        a + t * (2.0 * (3.0 * secant - 2.0 * a - b) + 3.0 * t * (a + b - 2.0 * secant))
+    }
+
+    #[inline]
+    pub fn slope(&self, x: f64) -> f64 {
+        self.rate((x - self.x0) / self.h) / self.h
+    }
+}
+
+fn slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
+    let steps: Vec<(f64, f64)> = x
+        .iter()
+        .zip(x.iter().skip(1))
+        .zip(y.iter().zip(y.iter().skip(1)))
+        .map(|((x0, x1), (y0, y1))| (x1 - x0, (y1 - y0) / (x1 - x0)))
+        .collect();
+    let (Some(&first), Some(&last)) = (steps.first(), steps.last()) else {
+        return Vec::new();
+    };
+    if steps.len() == 1 {
+        return vec![first.1; 2];
+    }
+    let second = steps.get(1).copied().unwrap_or(first);
+    let before_last = steps.iter().rev().nth(1).copied().unwrap_or(last);
+    let mut slope = vec![end_slope(first, second)];
+    slope.extend(
+        steps
+            .iter()
+            .zip(steps.iter().skip(1))
+            .map(|(&a, &b)| inner_slope(a, b)),
+    );
+    slope.push(end_slope(last, before_last));
+    slope
+}
+
+fn inner_slope((h0, m0): (f64, f64), (h1, m1): (f64, f64)) -> f64 {
+    if m0 == 0.0 || m1 == 0.0 || m0.signum() != m1.signum() {
+        return 0.0;
+    }
+    let (w1, w2) = (2.0 * h1 + h0, h1 + 2.0 * h0);
+    (w1 + w2) / (w1 / m0 + w2 / m1)
+}
+
+/// Slope at an end from its own interval and the next.
+fn end_slope((h0, m0): (f64, f64), (h1, m1): (f64, f64)) -> f64 {
+    let slope = ((2.0 * h0 + h1) * m0 - h0 * m1) / (h0 + h1);
+    let sign = |v: f64| if v == 0.0 { 0.0 } else { v.signum() };
+    if sign(slope) != sign(m0) {
+        0.0
+    } else if sign(m0) != sign(m1) && slope.abs() > 3.0 * m0.abs() {
+        3.0 * m0
+    } else {
+        slope
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, missing_docs)]
+    use super::*;
+
+    #[test]
+    fn refuses_what_has_no_curve() {
+        assert_eq!(Pchip::new(vec![0.0], vec![1.0]), None);
+        assert_eq!(Pchip::new(vec![0.0, 0.0], vec![1.0, 2.0]), None);
+        assert_eq!(Pchip::new(vec![0.0, 1.0], vec![1.0]), None);
+        assert_eq!(Pchip::new(vec![0.0, 1.0], vec![1.0, f64::INFINITY]), None);
+    }
+
+    #[test]
+    fn two_knots_are_a_line() {
+        let line = Pchip::new(vec![1.0, 3.0], vec![10.0, 20.0]).unwrap();
+        assert_eq!(line.value(2.0), 15.0);
+        assert!(
+            line.value(0.999).is_nan()
+                && line.value(3.001).is_nan()
+                && line.value(f64::NAN).is_nan()
+        );
+    }
+
+    #[test]
+    fn knots_are_met_exactly_and_nothing_overshoots() {
+        let x = vec![0.0, 0.1, 0.4, 0.45, 1.0];
+        let y = vec![3.0, 3.0, 1.0, 4.0, 4.1];
+        let curve = Pchip::new(x.clone(), y.clone()).unwrap();
+        for (x, y) in x.iter().zip(&y) {
+            assert_eq!(curve.value(*x), *y);
+        }
+        for k in 0..=1000 {
+            let value = curve.value(f64::from(k) / 1000.0);
+            assert!((1.0..=4.1).contains(&value), "{k}: {value}");
+        }
+    }
+
+    #[test]
+    fn hint_changes_nothing() {
+        let curve = Pchip::new(vec![0.0, 0.2, 0.7, 1.0], vec![0.0, 1.0, 1.5, 9.0]).unwrap();
+        for hint in 0..5 {
+            for k in 0..=50 {
+                let x = f64::from(k) / 50.0;
+                assert_eq!(curve.value_near(x, &mut { hint }), curve.value(x));
+            }
+        }
+    }
+}

@@ -1,0 +1,76 @@
+//! What the whole-program tests share: calling the program, and finding its files.
+
+use std::ffi::OsStr;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+/// The top folder of the repository.
+pub fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .parent()
+        .map(Path::to_path_buf)
+        .unwrap_or_default()
+}
+
+/// A file under `samples/`.
+pub fn sample(name: &str) -> PathBuf {
+    root().join("samples").join(name)
+}
+
+/// The program, with folders of its own for compiled code and settings, so that neither the
+/// person's settings nor the order of tests matter.
+pub struct Program {
+    path: PathBuf,
+    home: tempfile::TempDir,
+    cache: PathBuf,
+}
+
+/// What a run of the program gave.
+#[derive(Debug)]
+pub struct Ran {
+    /// Exit status; -1 if a signal ended it.
+    pub status: i32,
+    /// Standard output.
+    pub out: String,
+    /// Standard error.
+    pub err: String,
+}
+
+impl Program {
+    /// `path` is the built program: `env!("CARGO_BIN_EXE_ringmark-under-test")`; `tmp` is
+    /// `env!("CARGO_TARGET_TMPDIR")`, where compiled plugins are kept between tests.
+    pub fn new(path: &str, tmp: &str) -> std::io::Result<Program> {
+        Ok(Program {
+            path: PathBuf::from(path),
+            home: tempfile::tempdir()?,
+            cache: Path::new(tmp).join("compiled-plugins"),
+        })
+    }
+
+    /// A call of the program that was not started yet.
+    pub fn command(&self) -> Command {
+        let mut command = Command::new(&self.path);
+        command
+            .current_dir(root())
+            .env("RINGMARK_CACHE", &self.cache)
+            .env("RINGMARK_CONFIG", self.home.path())
+            .env("NO_COLOR", "1")
+            .env_remove("COLUMNS")
+            .stdin(Stdio::null());
+        command
+    }
+
+    /// Runs the program to its end.
+    pub fn run<A: AsRef<OsStr>>(&self, args: impl IntoIterator<Item = A>) -> std::io::Result<Ran> {
+        Ok(ran(self.command().args(args).output()?))
+    }
+}
+
+/// The parts of a finished run.
+pub fn ran(output: Output) -> Ran {
+    Ran {
+        status: output.status.code().unwrap_or(-1),
+        out: String::from_utf8_lossy(&output.stdout).into_owned(),
+        err: String::from_utf8_lossy(&output.stderr).into_owned(),
+    }
+}
