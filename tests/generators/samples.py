@@ -43,7 +43,7 @@ def feet_inches(text):
 
 
 PRIME = Helicoid(40, 0.40)
-ZOOM = Helicoid(55, 0.84)
+ZOOM = Helicoid(55, 33 * 0.0254)
 METRIC = ["0.4", "0.45", "0.5", "0.6", "0.7", "0.85", "1", "1.2", "1.5", "2", "3", "5", "10", "∞"]
 IMPERIAL = ["2'9\"", "3'", "3'6\"", "4'", "4'6\"", "5'6\"", "7'", "9'", "12'", "20'", "40'", "∞"]
 
@@ -136,9 +136,9 @@ def prime_take():
         "# camera label: A",
         "# sensor width: 27.6 mm",
         "# sensor height: 15.5 mm",
-        "# maker: Brannvik Glass",
-        "# model: Brannvik 40",
-        "# serial: BV40-0117",
+        "# lens maker: Brannvik Glass",
+        "# lens model: Brannvik 40",
+        "# lens serial: BV40-0117",
         "# lens kind: prime",
         "# close focus: 0.4 m",
         "# measured from: image plane",
@@ -158,9 +158,9 @@ def prime_take():
 
 
 def zoom_take():
-    """A zoom with focus held; another recorder's file: semicolons, decimal commas, its own
+    """A zoom with focus held; another recorder's file: tabs, decimal commas, its own
     column names, distances in feet. The mapping file says what is what."""
-    lines = ["No;TC;FocEnc;ZoomEnc;Dist;Stop;FL;Temp"]
+    lines = ["No\tTC\tFocEnc\tZoomEnc\tDist\tStop\tFL\tTemp"]
     focus = ZOOM.position(feet_inches("7'"))
     for n in range(180):
         t = smooth(min(max((n - 20) / 120, 0), 1))
@@ -170,15 +170,24 @@ def zoom_take():
         zoom_counts = round(65000 + zoom * (300 - 65000))
         focal = 28 * (76 / 28) ** ((zoom_counts - 65000) / (300 - 65000))
         distance = ZOOM.distance((counts - 120) / (65410 - 120)) / 0.3048
-        row = f"{n + 1};{label(n, 30, True, 10 * 3600 + 10 * 60)};{counts};{zoom_counts};{distance:.3f};4;{focal:.2f};{21.4 + n / 900:.1f}"
-        lines.append(row.replace(".", ","))
+        cells = [
+            f"{n + 1}",
+            label(n, 30, True, 10 * 3600 + 10 * 60),
+            f"{counts}",
+            f"{zoom_counts}",
+            f"{distance:.3f}",
+            "4",
+            f"{focal:.2f}",
+            f"{21.4 + n / 900:.1f}",
+        ]
+        lines.append("\t".join(cells).replace(".", ","))
     return lines
 
 
 ZOOM_MAPPING = """# What the columns of B007C001.csv mean. Written by hand from the recorder's note.
-mapping = "1.0"
+version = "1.0"
 document = "take"
-delimiter = ";"
+delimiter = "\\t"
 decimal = ","
 
 [statics]
@@ -340,7 +349,7 @@ def main():
     write(
         "orrin-28-76.csv",
         ZOOM_HEAD
-        + "ring,position [count],focus mark [ft-in],iris mark [T],zoom mark [mm]\n"
+        + "ring,position [count],mark [ft-in],mark [T],mark [mm]\n"
         + "\n".join(zoom_rows())
         + "\n",
     )

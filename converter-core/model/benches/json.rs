@@ -19,7 +19,9 @@ fn head(channel: Channel) -> Arc<ColumnHead> {
     Arc::new(ColumnHead {
         key: ColumnKey::Channel(channel),
         unit: channel.unit().map_or("", Unit::symbol).to_owned(),
-        reference: channel.is_distance().then_some(DistanceReference::ImagePlane),
+        reference: channel
+            .is_distance()
+            .then_some(DistanceReference::ImagePlane),
         origin: Origin::Recorded,
         source_unit: None,
         form: channel.is_text().then_some(TextForm::Text),
@@ -35,7 +37,9 @@ fn batch(index: usize) -> Batch {
         (Channel::Frame, |t| 86_400.0 + t),
         (Channel::FocusRing, |t| 0.5 + 0.4 * (t / 97.0).sin()),
         (Channel::IrisRing, |_| 0.25),
-        (Channel::FocusDistance, |t| (6.0 + 5.0 * (t / 97.0).sin()) * 0.3048),
+        (Channel::FocusDistance, |t| {
+            (6.0 + 5.0 * (t / 97.0).sin()) * 0.3048
+        }),
         (Channel::TStop, |_| 2.8),
         (Channel::NominalFocalLength, |_| 50.0),
         (Channel::EntrancePupilOffset, |t| 120.0 + (t / 97.0).cos()),
@@ -48,7 +52,11 @@ fn batch(index: usize) -> Batch {
     });
     let rate = FrameRate::new(24, 1).unwrap();
     let labels: Vec<String> = frames
-        .map(|frame| Timecode::from_frame(frame as u64, rate, CountingMode::NonDrop).unwrap().to_string())
+        .map(|frame| {
+            Timecode::from_frame(frame as u64, rate, CountingMode::NonDrop)
+                .unwrap()
+                .to_string()
+        })
         .collect();
     let labels = labels.iter().map(|label| Some(label.as_str()));
     Batch {
@@ -81,7 +89,10 @@ fn bench(c: &mut Criterion) {
     let bytes = text.len() as u64;
     let frames = (BATCH * BATCHES) as u64;
     println!("{bytes} bytes, {:.1} a frame", bytes as f64 / frames as f64);
-    for (unit, throughput) in [("frames", Throughput::Elements(frames)), ("bytes", Throughput::Bytes(bytes))] {
+    for (unit, throughput) in [
+        ("frames", Throughput::Elements(frames)),
+        ("bytes", Throughput::Bytes(bytes)),
+    ] {
         let mut group = c.benchmark_group(format!("take.jsonl, {unit}"));
         group.throughput(throughput).sample_size(20);
         group.bench_function("write", |b| {
@@ -99,7 +110,11 @@ fn bench(c: &mut Criterion) {
             });
         });
         group.bench_function("read", |b| {
-            b.iter(|| open("bench", text.as_slice()).map(|piece| black_box(piece.unwrap())).count());
+            b.iter(|| {
+                open("bench", text.as_slice())
+                    .map(|piece| black_box(piece.unwrap()))
+                    .count()
+            });
         });
         group.finish();
     }

@@ -147,10 +147,7 @@ impl Channel {
 
     /// Whether values name what they are measured from.
     pub const fn is_distance(self) -> bool {
-        matches!(
-            self.info().kind,
-            ChannelKind::Number { distance: true, .. }
-        )
+        matches!(self.info().kind, ChannelKind::Number { distance: true, .. })
     }
 
     /// Whether it holds texts.

@@ -13,6 +13,7 @@ crate::registry::checks! {
     infinity_mark_missing,
     close_focus_mark_missing,
     mark_below_close_focus,
+    mark_outside_lens_range,
     mark_off_the_curve,
     marks_shifted,
 }

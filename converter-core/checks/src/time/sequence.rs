@@ -159,7 +159,8 @@ impl Sequence {
         let on_line = value.wrapping_sub(frame as i64) == self.line;
         match &mut self.open {
             None if value == expected => {}
-            Some(event) if on_line => {
+            // A count that stands still once after a gap is back on the old line by chance.
+            Some(event) if on_line && !(event.change == Change::Gap && value == last) => {
                 event.returned = true;
                 event.span.reach(frame.saturating_sub(1));
                 event.span.seal(batch);
@@ -309,6 +310,13 @@ mod tests {
             (
                 numbers(&[0..10, 9..10, 11..30]),
                 vec![(Change::Repeated, 10, 10, -1, true, 1)],
+            ),
+            (
+                numbers(&[0..10, 11..50, 49..50, 51..60]),
+                vec![
+                    (Change::Gap, 10, 10, 1, false, 1),
+                    (Change::Repeated, 49, 49, -1, true, 1),
+                ],
             ),
             (
                 numbers(&[100..150, 101..121, 170..180]),

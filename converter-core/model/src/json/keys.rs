@@ -9,7 +9,7 @@ pub(super) const HEADER: &[&str] = &["lens_data", "form", "lenses", "takes"];
 /// A line that adds lenses or takes.
 pub(super) const ADDED: &[&str] = &["lenses", "takes"];
 
-pub(super) const END: &[&str] = &["frames", "provenance"];
+pub(super) const END: &[&str] = &["lines", "frames", "provenance"];
 
 pub(super) const LENS: &[&str] = &[
     "maker",
@@ -68,8 +68,14 @@ pub(super) const CAMERA: &[&str] = &["maker", "model", "serial", "firmware", "la
 
 pub(super) const AXES: &[&str] = &["focus", "iris", "zoom"];
 
-pub(super) const COLUMN: &[&str] =
-    &["unit", "reference", "origin", "source_unit", "form", "values"];
+pub(super) const COLUMN: &[&str] = &[
+    "unit",
+    "reference",
+    "origin",
+    "source_unit",
+    "form",
+    "values",
+];
 
 pub(super) const EXTRA: &[&str] = &["number", "unit", "json", "hex"];
 

@@ -24,7 +24,7 @@
 //! {"lens_data":"1.0","form":"lines","lenses":[…],"takes":[{"clip":…,"channels":{"frame":{"origin":"recorded"},…}}]}
 //! {"frame":1001,"timecode":"01:00:00:00","focus-distance":1.2}
 //! {"frame":1002,"timecode":"01:00:00:01","focus-distance":"inf"}
-//! {"end":{"frames":[2],"provenance":[…]}}
+//! {"end":{"lines":3,"frames":[2],"provenance":[…]}}
 //! ```
 //!
 //! Line 1 is the header, with the channels of the take that comes first. Each further line is one of:
@@ -33,7 +33,8 @@
 //!   in which nothing was recorded is `{}`;
 //! - `{"take":N,"channels":{…}}`: channels that come to take N from here on, or change their unit or origin;
 //! - `{"lenses":[…]}` or `{"takes":[…]}`: lenses or takes that come after those of the header;
-//! - `{"end":{…}}`, the last one: frames of each take, and where the inputs came from. A file without it was cut off.
+//! - `{"end":{…}}`, the last one: lines before it, frames of each take, and where the inputs came from. A file without
+//!   it was cut off; blank lines are not counted.
 //!
 //! Where things stood in the source is not written; the reader gives the places in the
 //! document it reads. Remarks are not written either: they belong to reports.
@@ -66,7 +67,6 @@ pub const MAX_INLINE_FRAMES: u64 = 200_000;
 
 /// Most values of all columns of a `.take.json`.
 pub const MAX_INLINE_VALUES: u64 = 16_000_000;
-
 
 #[cfg(test)]
 mod schema_tests;

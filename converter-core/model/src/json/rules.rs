@@ -35,9 +35,7 @@ pub(super) fn head_fault(head: &ColumnHead, is_text: bool) -> Option<String> {
         });
     }
     match (channel.is_distance(), head.reference) {
-        (true, None) => Some(format!(
-            "`{name}` does not say what it is measured from"
-        )),
+        (true, None) => Some(format!("`{name}` does not say what it is measured from")),
         (false, Some(_)) => Some(format!(
             "`{name}` is no distance, but says what it is measured from"
         )),
@@ -71,12 +69,32 @@ mod tests {
             (head(Channel::FocusDistance, "m", plane), false, None),
             (head(Channel::Frame, "", None), false, None),
             (head(Channel::Timecode, "", None), true, None),
-            (head(Channel::FocusDistance, "ft", plane), false, Some("always in `m`")),
-            (head(Channel::FocusDistance, "", plane), false, Some("no unit")),
-            (head(Channel::Frame, "m", None), false, Some("it has no unit")),
-            (head(Channel::FocusDistance, "m", None), false, Some("measured from")),
+            (
+                head(Channel::FocusDistance, "ft", plane),
+                false,
+                Some("always in `m`"),
+            ),
+            (
+                head(Channel::FocusDistance, "", plane),
+                false,
+                Some("no unit"),
+            ),
+            (
+                head(Channel::Frame, "m", None),
+                false,
+                Some("it has no unit"),
+            ),
+            (
+                head(Channel::FocusDistance, "m", None),
+                false,
+                Some("measured from"),
+            ),
             (head(Channel::TStop, "T", plane), false, Some("no distance")),
-            (head(Channel::Timecode, "", None), false, Some("holds numbers")),
+            (
+                head(Channel::Timecode, "", None),
+                false,
+                Some("holds numbers"),
+            ),
             (head(Channel::TStop, "T", None), true, Some("holds texts")),
         ] {
             let fault = head_fault(&head, is_text);
@@ -92,7 +110,11 @@ mod tests {
         let mut extra = head(Channel::Frame, "furlong", None);
         extra.key = ColumnKey::Extra("pace".into());
         assert_eq!(head_fault(&extra, false), None);
-        assert!(head_fault(&extra, true).unwrap().contains("form is not stated"));
+        assert!(
+            head_fault(&extra, true)
+                .unwrap()
+                .contains("form is not stated")
+        );
         extra.form = Some(TextForm::Json);
         assert_eq!(head_fault(&extra, true), None);
         assert!(head_fault(&extra, false).unwrap().contains("`json`"));

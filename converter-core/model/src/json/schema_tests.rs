@@ -56,26 +56,62 @@ fn the_reader_knows_the_keys_of_the_schema() {
     for (schema, pointer, expected) in [
         (&lens, "/properties", without(keys::DOCUMENT, &["takes"])),
         (&take, "/properties", without(keys::DOCUMENT, &[])),
-        (&line, "/$defs/header/properties", without(keys::HEADER, &[])),
+        (
+            &line,
+            "/$defs/header/properties",
+            without(keys::HEADER, &[]),
+        ),
         (&line, "/$defs/added/properties", without(keys::ADDED, &[])),
-        (&line, "/$defs/end/properties/end/properties", without(keys::END, &[])),
+        (
+            &line,
+            "/$defs/end/properties/end/properties",
+            without(keys::END, &[]),
+        ),
         (&take, "/$defs/lens/properties", without(keys::LENS, &[])),
         (&take, "/$defs/ring/properties", without(keys::RING, &[])),
         (&take, "/$defs/mark/properties", without(keys::MARK, &[])),
         (&take, "/$defs/table/properties", without(keys::TABLE, &[])),
         (&take, "/$defs/take/properties", without(keys::TAKE, &[])),
-        (&line, "/$defs/take/properties", without(keys::TAKE, &["frames"])),
-        (&take, "/$defs/take/properties/encoders/properties", without(keys::AXES, &[])),
-        (&take, "/$defs/camera/properties", without(keys::CAMERA, &[])),
-        (&take, "/$defs/extra_column/oneOf/1/properties", without(keys::COLUMN, &[])),
-        (&take, "/$defs/extra_numbers/properties", without(keys::COLUMN, &["form"])),
-        (&take, "/$defs/provenance/properties", without(keys::PROVENANCE, &[])),
+        (
+            &line,
+            "/$defs/take/properties",
+            without(keys::TAKE, &["frames"]),
+        ),
+        (
+            &take,
+            "/$defs/take/properties/encoders/properties",
+            without(keys::AXES, &[]),
+        ),
+        (
+            &take,
+            "/$defs/camera/properties",
+            without(keys::CAMERA, &[]),
+        ),
+        (
+            &take,
+            "/$defs/extra_column/oneOf/1/properties",
+            without(keys::COLUMN, &[]),
+        ),
+        (
+            &take,
+            "/$defs/extra_numbers/properties",
+            without(keys::COLUMN, &["form"]),
+        ),
+        (
+            &take,
+            "/$defs/provenance/properties",
+            without(keys::PROVENANCE, &[]),
+        ),
         (
             &take,
             "/$defs/provenance/properties/plugin/properties",
             without(keys::PLUGIN, &[]),
         ),
-        (&take, "/$defs/named_file/properties", without(keys::NAMED_FILE, &[])),
+        (
+            &take,
+            "/$defs/named_file/properties",
+            without(keys::NAMED_FILE, &[]),
+        ),
     ] {
         assert_eq!(keys_at(schema, pointer), expected, "{pointer}");
     }
@@ -104,20 +140,34 @@ fn channels_are_those_of_the_registry() {
             assert_eq!(entry["$ref"], format!("#/$defs/{prefix}{expected}"));
             let column = &schema["$defs"][format!("{prefix}{expected}")];
             let unit = channel.unit().map_or("", Unit::symbol);
-            assert_eq!(column["properties"]["unit"]["const"].as_str().unwrap_or(""), unit);
+            assert_eq!(
+                column["properties"]["unit"]["const"].as_str().unwrap_or(""),
+                unit
+            );
         }
         let entry = &line["$defs"]["frame"]["properties"][channel.name()];
         assert_eq!(entry["description"], title);
         assert_eq!(entry.get("type").is_some(), channel.is_text());
     }
-    let tables = keys_at(&schema("lens"), "/$defs/table/properties/columns/properties");
+    let tables = keys_at(
+        &schema("lens"),
+        "/$defs/table/properties/columns/properties",
+    );
     let numbers = Channel::ALL.iter().filter(|channel| !channel.is_text());
     assert_eq!(tables, names(numbers.map(|channel| channel.name())));
 }
 
 #[test]
 fn no_channel_is_called_like_a_key_of_a_line() {
-    for key in ["take", "channels", "lenses", "takes", "end", "lens_data", "form"] {
+    for key in [
+        "take",
+        "channels",
+        "lenses",
+        "takes",
+        "end",
+        "lens_data",
+        "form",
+    ] {
         assert_eq!(Channel::from_name(key), None);
     }
 }
@@ -140,9 +190,15 @@ fn units_and_names_are_those_of_the_code() {
 fn the_manifest_names_channels_and_facts_of_the_registries() {
     let manifest = schema("manifest");
     let channels = names(Channel::ALL.iter().map(|channel| channel.name()));
-    assert_eq!(list_at(&manifest, "/$defs/channel/properties/name/enum"), channels);
+    assert_eq!(
+        list_at(&manifest, "/$defs/channel/properties/name/enum"),
+        channels
+    );
     let facts = names(FACTS.iter().map(|fact| fact.name));
-    assert_eq!(list_at(&manifest, "/$defs/fact/properties/name/enum"), facts);
+    assert_eq!(
+        list_at(&manifest, "/$defs/fact/properties/name/enum"),
+        facts
+    );
 }
 
 /// The full form of a manifest has exactly the keys of the schema, and the least one fits it.
@@ -223,7 +279,8 @@ fn walk(root: &Value, at: &Value, path: &str, is_property: bool) {
         Value::Object(map) => {
             let target = map.get("$ref").map(|reference| {
                 let pointer = reference.as_str().unwrap().strip_prefix('#').unwrap();
-                root.pointer(pointer).unwrap_or_else(|| panic!("{path}: {reference} leads nowhere"))
+                root.pointer(pointer)
+                    .unwrap_or_else(|| panic!("{path}: {reference} leads nowhere"))
             });
             if is_property {
                 let described = map.contains_key("description")
@@ -233,7 +290,11 @@ fn walk(root: &Value, at: &Value, path: &str, is_property: bool) {
             // A rule that adds to an object leaves it to the object to be closed.
             let adds = path.ends_with("/if") || path.ends_with("/then");
             if map.contains_key("properties") && !adds {
-                assert_eq!(map.get("additionalProperties"), Some(&Value::Bool(false)), "{path} is open");
+                assert_eq!(
+                    map.get("additionalProperties"),
+                    Some(&Value::Bool(false)),
+                    "{path} is open"
+                );
             }
             for (key, value) in map {
                 let path = format!("{path}/{key}");

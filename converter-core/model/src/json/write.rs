@@ -10,5 +10,5 @@ mod printer;
 pub use document::{DocumentKind, DocumentWriter};
 pub use error::WriteError;
 pub use frames::{Layout, encode_batch};
-pub(in crate::json) use printer::key_text;
 pub use lines::{JsonLinesWriter, LineEncoder};
+pub(in crate::json) use printer::key_text;

@@ -54,10 +54,13 @@ pub fn canonical(pieces: &[Piece]) -> Canonical {
                 });
                 for (head, values) in numbers.chain(texts) {
                     assert_eq!(values.len(), batch.count);
-                    let column = take.columns.entry(head.key.name()).or_insert_with(|| Column {
-                        head: (**head).clone(),
-                        values: Vec::new(),
-                    });
+                    let column = take
+                        .columns
+                        .entry(head.key.name())
+                        .or_insert_with(|| Column {
+                            head: (**head).clone(),
+                            values: Vec::new(),
+                        });
                     assert_eq!(column.head, **head);
                     column.values.resize(take.frames, None);
                     column.values.extend(values);

@@ -8,7 +8,9 @@ use crate::{document, generate, lines, read};
 /// A document with every kind of line.
 fn sample() -> Vec<ringmark_model::Piece> {
     let wanted = |text: &str| {
-        text.contains("\n{\"take\":1,\"channels\"") && text.contains("\n{\"takes\"") && text.contains("\n{\"lenses\"")
+        text.contains("\n{\"take\":1,\"channels\"")
+            && text.contains("\n{\"takes\"")
+            && text.contains("\n{\"lenses\"")
     };
     (0..)
         .map(generate::pieces)
@@ -54,13 +56,21 @@ fn lost_lines_are_noticed() {
     let text = String::from_utf8(lines(&sample())).unwrap();
     let all: Vec<&str> = text.split_inclusive('\n').collect();
     for lost in 0..all.len() {
-        let rest: String = (0..all.len()).filter(|&i| i != lost).map(|i| all[i]).collect();
-        assert!(read(rest.as_bytes()).is_err(), "without line {}: {}", lost + 1, all[lost]);
+        let rest: String = (0..all.len())
+            .filter(|&i| i != lost)
+            .map(|i| all[i])
+            .collect();
+        assert!(
+            read(rest.as_bytes()).is_err(),
+            "without line {}: {}",
+            lost + 1,
+            all[lost]
+        );
     }
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(2000))]
+    #![proptest_config(ProptestConfig::with_cases(1000))]
 
     /// Whatever the bytes are: a document or an error with a place in the file.
     #[test]

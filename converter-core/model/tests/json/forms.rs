@@ -2,7 +2,9 @@
 
 use std::sync::Arc;
 
-use ringmark_model::json::{DocumentKind, DocumentWriter, JsonLinesWriter, LineEncoder, encode_batch};
+use ringmark_model::json::{
+    DocumentKind, DocumentWriter, JsonLinesWriter, LineEncoder, encode_batch,
+};
 use ringmark_model::{
     Axis, Batch, Channel, ColumnHead, ColumnKey, Extra, ExtraValue, Lens, Mark, NumberColumn,
     Origin, Piece, Provenance, Ring, ScaleQuantity, Take, TextColumn, TextForm,
@@ -13,11 +15,17 @@ use crate::{document, lines, read};
 
 fn head(channel: Channel) -> Arc<ColumnHead> {
     let unit = channel.unit().map_or("", Unit::symbol);
-    let origin = if channel.is_distance() { Origin::Converted } else { Origin::Recorded };
+    let origin = if channel.is_distance() {
+        Origin::Converted
+    } else {
+        Origin::Recorded
+    };
     Arc::new(ColumnHead {
         key: ColumnKey::Channel(channel),
         unit: unit.to_owned(),
-        reference: channel.is_distance().then_some(DistanceReference::ImagePlane),
+        reference: channel
+            .is_distance()
+            .then_some(DistanceReference::ImagePlane),
         origin,
         source_unit: channel.is_distance().then(|| "ft".to_owned()),
         form: channel.is_text().then_some(TextForm::Text),
@@ -123,7 +131,7 @@ fn a_take_as_lines() {
 {"frame":1001,"timecode":"01:00:00:00","focus-distance":1.2}
 {"frame":1002,"timecode":"01:00:00:01","focus-distance":"inf"}
 {}
-{"end":{"frames":[3],"provenance":[{"file":"a.csv","files":1,"size":120,"program":"ringmark 0.1.0"}]}}
+{"end":{"lines":4,"frames":[3],"provenance":[{"file":"a.csv","files":1,"size":120,"program":"ringmark 0.1.0"}]}}
 "#;
     assert_eq!(String::from_utf8(lines(&pieces())).unwrap(), expected);
 }
@@ -215,14 +223,17 @@ fn columns_and_takes_that_come_later_get_a_line() {
     all.extend([Piece::Frames(more), take(), Piece::Frames(other), end]);
     let text = String::from_utf8(lines(&all)).unwrap();
     let tail: Vec<&str> = text.lines().skip(4).collect();
-    assert_eq!(tail[0], r#"{"take":0,"channels":{"t-stop":{"unit":"T","origin":"recorded"}}}"#);
+    assert_eq!(
+        tail[0],
+        r#"{"take":0,"channels":{"t-stop":{"unit":"T","origin":"recorded"}}}"#
+    );
     assert_eq!(tail[1], r#"{"t-stop":2.8}"#);
     assert_eq!(
         tail[2],
         r#"{"takes":[{"clip":"A003C012","frame_rate":"24000/1001","lens":0,"channels":{"frame":{"origin":"recorded"}}}]}"#
     );
     assert_eq!(tail[3], r#"{"take":1,"frame":7}"#);
-    assert!(tail[4].starts_with(r#"{"end":{"frames":[4,1],"#));
+    assert!(tail[4].starts_with(r#"{"end":{"lines":8,"frames":[4,1],"#));
 }
 
 /// A column whose head changes is declared anew in lines, and refused in documents.
@@ -260,9 +271,18 @@ fn a_column_may_change_in_lines() {
         .collect();
     assert_eq!(origins, [Origin::Recorded, Origin::Derived]);
     let mut writer = DocumentWriter::new(DocumentKind::Takes, Vec::new());
-    let refused = all.iter().find_map(|piece| writer.put(piece).err()).unwrap();
-    assert!(refused.to_string().contains("`t-stop` changes"), "{refused}");
-    assert_eq!(refused.help(), Some("write a .take.jsonl, where a column may change"));
+    let refused = all
+        .iter()
+        .find_map(|piece| writer.put(piece).err())
+        .unwrap();
+    assert!(
+        refused.to_string().contains("`t-stop` changes"),
+        "{refused}"
+    );
+    assert_eq!(
+        refused.help(),
+        Some("write a .take.jsonl, where a column may change")
+    );
 }
 
 /// Batches encoded apart give the bytes of the writer.
@@ -290,7 +310,13 @@ fn places_are_those_in_the_document() {
         let start = place.offset as usize;
         &text[start..start + place.length as usize]
     };
-    let [Piece::Lens(lens), Piece::Take(take), Piece::Frames(batch), _] = &back[..] else {
+    let [
+        Piece::Lens(lens),
+        Piece::Take(take),
+        Piece::Frames(batch),
+        _,
+    ] = &back[..]
+    else {
         panic!("{back:?}");
     };
     assert_eq!(at(&lens.place_of("lens-maker").unwrap()), "\"Halden\"");
@@ -356,18 +382,30 @@ fn pieces_that_make_no_document_are_refused() {
         (changed(|b| b.take = 1), "only 1 takes"),
         (changed(|b| b.first = 9), "go on at 9 after 0 frames"),
         (changed(|b| b.count = 4), "has 3 values for 4 frames"),
-        (changed(|b| b.numbers.push(b.numbers[0].clone())), "`focus-distance` stands twice"),
+        (
+            changed(|b| b.numbers.push(b.numbers[0].clone())),
+            "`focus-distance` stands twice",
+        ),
         (changed(|b| b.numbers[0].head = feet), "is always in `m`"),
         (vec![end(), end()], "after the end"),
         (
-            vec![Piece::Lens(Lens { squeeze: Some(f64::NAN), ..Lens::default() }), end()],
+            vec![
+                Piece::Lens(Lens {
+                    squeeze: Some(f64::NAN),
+                    ..Lens::default()
+                }),
+                end(),
+            ],
             "squeeze is NaN",
         ),
     ] {
         let said = refusal(&pieces);
         assert!(said.contains(expected), "{said}");
     }
-    let said = JsonLinesWriter::new(Vec::new()).finish().unwrap_err().to_string();
+    let said = JsonLinesWriter::new(Vec::new())
+        .finish()
+        .unwrap_err()
+        .to_string();
     assert_eq!(said, "the document has no end");
 }
 
@@ -382,8 +420,16 @@ fn too_much_for_a_document_is_refused() {
     writer.put(&lens()).unwrap();
     writer.put(&take()).unwrap();
     let refused = writer.put(&Piece::Frames(batch)).unwrap_err();
-    assert!(refused.to_string().starts_with("more than 200000 frames"), "{refused}");
+    assert!(
+        refused.to_string().starts_with("more than 200000 frames"),
+        "{refused}"
+    );
     assert_eq!(refused.help(), Some("write a .take.jsonl"));
-    let refused = DocumentWriter::new(DocumentKind::Lenses, Vec::new()).put(&take()).unwrap_err();
-    assert!(refused.to_string().contains("holds lenses only"), "{refused}");
+    let refused = DocumentWriter::new(DocumentKind::Lenses, Vec::new())
+        .put(&take())
+        .unwrap_err();
+    assert!(
+        refused.to_string().contains("holds lenses only"),
+        "{refused}"
+    );
 }

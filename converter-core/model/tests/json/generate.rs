@@ -48,7 +48,15 @@ impl Choices {
                 1 => self.below(10_000) as f64,
                 2 => self.below(10_000) as f64 / 1000.0,
                 3 => -(self.below(10_000) as f64) / 7.0,
-                4 => self.one(&[f64::MAX, f64::MIN_POSITIVE, 5e-324, 9_007_199_254_740_993.0, 1e15, 1e21, 0.1]),
+                4 => self.one(&[
+                    f64::MAX,
+                    f64::MIN_POSITIVE,
+                    5e-324,
+                    9_007_199_254_740_993.0,
+                    1e15,
+                    1e21,
+                    0.1,
+                ]),
                 _ => self.bits() as f64 / 1e12,
             };
             // Lengths are shown a thousand times larger.
@@ -76,8 +84,29 @@ impl Choices {
 
     fn text(&mut self) -> String {
         let odd = [
-            "", "inf", "null", "-inf", "NaN", "{}", "\"", "\\", "\\u0000", "\0\u{1f}\u{7f}\u{9f}", "a\nb\r\n\tc",
-            "∞ 5'6\"", "Größe", "\u{feff}", "\u{2028}", "𝄞", "extra/", "take", "channels", "end", " x ", "1", "</script>",
+            "",
+            "inf",
+            "null",
+            "-inf",
+            "NaN",
+            "{}",
+            "\"",
+            "\\",
+            "\\u0000",
+            "\0\u{1f}\u{7f}\u{9f}",
+            "a\nb\r\n\tc",
+            "∞ 5'6\"",
+            "Größe",
+            "\u{feff}",
+            "\u{2028}",
+            "𝄞",
+            "extra/",
+            "take",
+            "channels",
+            "end",
+            " x ",
+            "1",
+            "</script>",
         ];
         match self.below(3) {
             0 => self.one(&odd).to_owned(),
@@ -112,7 +141,10 @@ impl Choices {
         for _ in 0..self.below(20) {
             let name = self.text();
             let value = match self.below(2) {
-                0 => ExtraValue::Number(self.value() + 0.0, self.one(&["", "mm", "furlong"]).to_owned()),
+                0 => ExtraValue::Number(
+                    self.value() + 0.0,
+                    self.one(&["", "mm", "furlong"]).to_owned(),
+                ),
                 _ => ExtraValue::Text(self.form(), self.text()),
             };
             if extras.iter().all(|extra| extra.name != name) {
@@ -192,7 +224,12 @@ impl Choices {
 
     /// The head of a column, and whether it holds texts.
     fn head(&mut self) -> (ColumnHead, bool) {
-        let origins = [Origin::Recorded, Origin::Converted, Origin::Interpolated, Origin::Derived];
+        let origins = [
+            Origin::Recorded,
+            Origin::Converted,
+            Origin::Interpolated,
+            Origin::Derived,
+        ];
         let origin = self.one(&origins);
         let source_unit = self.maybe(|c| c.one(&["ft", "", "ells"]).to_owned());
         if self.below(3) == 0 {
@@ -240,7 +277,11 @@ impl Choices {
             resolution: self.maybe(|c| (c.bits() as u32, c.bits() as u32)),
             counting: self.maybe(|c| c.one(&[CountingMode::DropFrame, CountingMode::NonDrop])),
             start_timecode: self.maybe(Self::text),
-            lens: if lenses > 0 { self.maybe(|c| c.below(lenses)) } else { None },
+            lens: if lenses > 0 {
+                self.maybe(|c| c.below(lenses))
+            } else {
+                None
+            },
             encoders: Axis::ALL
                 .into_iter()
                 .filter_map(|axis| self.maybe(|c| (axis, c.range())))
@@ -299,7 +340,8 @@ impl Columns {
             }
             let head = Arc::clone(head);
             if *is_text {
-                let texts: Vec<Option<String>> = (0..count).map(|_| c.maybe(Choices::text)).collect();
+                let texts: Vec<Option<String>> =
+                    (0..count).map(|_| c.maybe(Choices::text)).collect();
                 let texts = texts.iter().map(Option::as_deref);
                 batch.texts.push(TextColumn::from_texts(head, texts));
             } else {

@@ -24,7 +24,11 @@ static LINE: LazyLock<Validator> = LazyLock::new(|| validator("take-line"));
 fn assert_valid(validator: &Validator, text: &[u8]) {
     let value: serde_json::Value = serde_json::from_slice(text).unwrap();
     if let Some(error) = validator.iter_errors(&value).next() {
-        panic!("{}: {error}\n{}", error.instance_path(), String::from_utf8_lossy(text));
+        panic!(
+            "{}: {error}\n{}",
+            error.instance_path(),
+            String::from_utf8_lossy(text)
+        );
     }
 }
 
@@ -38,7 +42,11 @@ fn same(back: &[Piece], pieces: &[Piece]) {
 }
 
 fn first_difference(found: &[u8], expected: &[u8]) -> String {
-    let at = found.iter().zip(expected).take_while(|(a, b)| a == b).count();
+    let at = found
+        .iter()
+        .zip(expected)
+        .take_while(|(a, b)| a == b)
+        .count();
     let around = |text: &[u8]| {
         let part = &text[at.saturating_sub(80)..text.len().min(at + 80)];
         String::from_utf8_lossy(part).into_owned()
@@ -57,7 +65,7 @@ impl Read for Trickle<'_> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(600))]
+    #![proptest_config(ProptestConfig::with_cases(300))]
 
     #[test]
     fn lines_read_back(seed in any::<u64>()) {

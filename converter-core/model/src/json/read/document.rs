@@ -63,7 +63,8 @@ fn take(c: &Cursor, read: ReadTake, index: usize) -> Parsed<(Piece, Vec<Batch>)>
         let length = column.len() as u64;
         match count {
             Some(count) if count != length => {
-                let message = format!("`{name}` has {length} values, but the take has {count} frames");
+                let message =
+                    format!("`{name}` has {length} values, but the take has {count} frames");
                 return Err(c.fault(start, message, "write null where nothing was recorded"));
             }
             _ => count = Some(length),
@@ -83,7 +84,10 @@ fn take(c: &Cursor, read: ReadTake, index: usize) -> Parsed<(Piece, Vec<Batch>)>
         true => return Err(too_many(())),
         false => usize::try_from(count).map_err(|_| too_many(()))?,
     };
-    Ok((Piece::Take(read.take), split(index, count, &columns, &places)))
+    Ok((
+        Piece::Take(read.take),
+        split(index, count, &columns, &places),
+    ))
 }
 
 /// Cuts whole columns into batches.

@@ -13,7 +13,11 @@ pub(super) fn extras(c: &mut Cursor) -> Parsed<Vec<Extra>> {
             Some(b'"') => ExtraValue::Text(TextForm::Text, c.text()?.into_owned()),
             Some(b'{') => stated(c)?,
             Some(b'-' | b'0'..=b'9') => ExtraValue::Number(c.finite()?, String::new()),
-            _ => return Err(c.unexpected("a number, a text, or an object with `number`, `json` or `hex`")),
+            _ => {
+                return Err(
+                    c.unexpected("a number, a text, or an object with `number`, `json` or `hex`")
+                );
+            }
         };
         extras.push(Extra {
             name: name.to_owned(),

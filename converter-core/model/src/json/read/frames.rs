@@ -71,7 +71,11 @@ impl TakeFrames {
                 fragment,
                 data,
             };
-            match self.index.get(&name).and_then(|&at| self.columns.get_mut(at)) {
+            match self
+                .index
+                .get(&name)
+                .and_then(|&at| self.columns.get_mut(at))
+            {
                 Some(old) => *old = column,
                 None => {
                     self.index.insert(name, self.columns.len());
@@ -93,7 +97,9 @@ impl TakeFrames {
     fn expected(&self, c: &mut Cursor, from: usize) -> Option<usize> {
         let columns = self.columns.get(from..).unwrap_or(&[]);
         let ahead = columns.iter().take(AHEAD);
-        let found = ahead.into_iter().position(|column| c.take_exactly(&column.fragment));
+        let found = ahead
+            .into_iter()
+            .position(|column| c.take_exactly(&column.fragment));
         found.map(|found| from + found)
     }
 
@@ -143,7 +149,10 @@ impl TakeFrames {
         match known {
             true => c.fault(
                 start,
-                format!("`{}` is not declared in the channels of the take", key.escape_debug()),
+                format!(
+                    "`{}` is not declared in the channels of the take",
+                    key.escape_debug()
+                ),
                 "",
             ),
             false if declared.is_empty() => unknown_channel(c, start, key),
@@ -156,7 +165,10 @@ impl TakeFrames {
     pub fn is_full(&self, offset: u64) -> bool {
         let rows = (BATCH_VALUES / self.columns.len().max(1)).clamp(64, BATCH);
         self.rows >= rows
-            || self.offsets.first().is_some_and(|first| offset - first > BATCH_BYTES)
+            || self
+                .offsets
+                .first()
+                .is_some_and(|first| offset - first > BATCH_BYTES)
     }
 
     /// The batch at hand, if it has frames.
@@ -232,5 +244,9 @@ impl FrameColumn {
 
 #[cold]
 fn twice(c: &Cursor, start: usize, head: &ColumnHead) -> Box<Fault> {
-    c.fault(start, format!("`{}` stands twice in the frame", head.key.name()), "remove one")
+    c.fault(
+        start,
+        format!("`{}` stands twice in the frame", head.key.name()),
+        "remove one",
+    )
 }

@@ -75,7 +75,9 @@ fn version(c: &mut Cursor) -> Parsed<()> {
     };
     let (message, help) = match number(&found) {
         Some(version) if Some(version) > number(VERSION) => (
-            format!("lens_data {found} is newer than {VERSION}, the newest that this program reads"),
+            format!(
+                "lens_data {found} is newer than {VERSION}, the newest that this program reads"
+            ),
             "update this program",
         ),
         _ => (

@@ -81,7 +81,10 @@ pub(super) fn lens(c: &mut Cursor) -> Parsed<Lens> {
 }
 
 fn kind(c: &mut Cursor) -> Parsed<LensKind> {
-    c.one_of("kind", &[LensKind::Prime, LensKind::Zoom].map(|kind| (kind.name(), kind)))
+    c.one_of(
+        "kind",
+        &[LensKind::Prime, LensKind::Zoom].map(|kind| (kind.name(), kind)),
+    )
 }
 
 /// A number that makes a quantity, or the quantity's own reason why not.
@@ -208,7 +211,11 @@ fn table(c: &mut Cursor) -> Parsed<LensTable> {
                     match declared.read(c)?.0 {
                         Column::Numbers(column) => read.push(column),
                         Column::Texts(_) => {
-                            return Err(c.fault(start, "a column of texts in a table of numbers", ""));
+                            return Err(c.fault(
+                                start,
+                                "a column of texts in a table of numbers",
+                                "",
+                            ));
                         }
                     }
                 }

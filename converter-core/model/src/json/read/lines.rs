@@ -24,6 +24,8 @@ pub(super) struct Lines {
     pending: VecDeque<Piece>,
     /// Lines that are done.
     lines: u64,
+    /// Blank lines among them.
+    blank: u64,
 }
 
 #[derive(Debug, Default, Clone, Copy, PartialEq)]
@@ -77,7 +79,9 @@ impl Lines {
     /// Reads lines until there is a piece, or no line is left.
     fn read(&mut self, c: &mut Cursor) -> Parsed<()> {
         while self.pending.is_empty() {
-            self.lines += c.blank_lines();
+            let blank = c.blank_lines();
+            self.lines += blank;
+            self.blank += blank;
             if c.is_at_end() {
                 break;
             }
@@ -163,7 +167,10 @@ impl Lines {
 
     /// Hands over the batch at hand.
     fn flush(&mut self) {
-        let batch = self.takes.get_mut(self.open).and_then(|take| take.flush(self.open));
+        let batch = self
+            .takes
+            .get_mut(self.open)
+            .and_then(|take| take.flush(self.open));
         self.pending.extend(batch.map(Piece::Frames));
     }
 
@@ -172,7 +179,8 @@ impl Lines {
         let heads = Heads::read(c, keys, self.lenses)?;
         self.flush();
         self.lenses += heads.lenses.len();
-        self.pending.extend(heads.lenses.into_iter().map(Piece::Lens));
+        self.pending
+            .extend(heads.lenses.into_iter().map(Piece::Lens));
         for read in heads.takes {
             if let Some((_, start)) = read.frames {
                 let message = "`frames` in the head of a take: lines count them in the end line";
@@ -206,29 +214,30 @@ impl Lines {
     fn end(&mut self, c: &mut Cursor) -> Parsed<()> {
         c.key()?;
         let start = c.at();
-        let mut counts = None;
+        let (mut lines, mut counts) = (None, Vec::new());
         let mut inputs = Vec::new();
         c.object(keys::END, |c, key| {
             match key {
-                "frames" => {
-                    let mut stated = Vec::new();
-                    c.array(|c| {
-                        stated.push(c.whole(u64::MAX)?);
-                        Ok(())
-                    })?;
-                    counts = Some(stated);
-                }
+                "lines" => lines = Some(c.whole(u64::MAX)?),
+                "frames" => c.array(|c| {
+                    counts.push(c.whole(u64::MAX)?);
+                    Ok(())
+                })?,
                 _ => inputs = provenance(c)?,
             }
             Ok(())
         })?;
+        let help = "lines were lost or added; copy or write the file again";
         let found: Vec<u64> = self.takes.iter().map(TakeFrames::count).collect();
-        if counts.as_ref() != Some(&found) {
-            let message = format!(
-                "the takes have {found:?} frames, but the end line says {:?}",
-                counts.unwrap_or_default()
-            );
-            let help = "lines were lost or added; copy or write the file again";
+        if counts != found {
+            let message =
+                format!("the takes have {found:?} frames, but the end line says {counts:?}");
+            return Err(c.fault(start, message, help));
+        }
+        let found = self.lines - self.blank;
+        if lines != Some(found) {
+            let stated = lines.map_or("nothing of it".to_owned(), |lines| lines.to_string());
+            let message = format!("{found} lines come before the end line, but it says {stated}");
             return Err(c.fault(start, message, help));
         }
         c.expect(b'}', "`}`")?;

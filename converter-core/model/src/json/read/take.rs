@@ -111,7 +111,10 @@ fn rate(c: &mut Cursor) -> Parsed<FrameRate> {
 
 fn counting(c: &mut Cursor) -> Parsed<CountingMode> {
     let modes = [CountingMode::DropFrame, CountingMode::NonDrop];
-    c.one_of("counting mode", &modes.map(|mode| (counting_name(mode), mode)))
+    c.one_of(
+        "counting mode",
+        &modes.map(|mode| (counting_name(mode), mode)),
+    )
 }
 
 fn encoders(

@@ -71,7 +71,10 @@ impl<W: Write> DocumentWriter<W> {
     /// are passed over.
     pub fn put(&mut self, piece: &Piece) -> Result<(), WriteError> {
         if self.ended {
-            return Err(WriteError::content("a piece after the end of the document", REPORT));
+            return Err(WriteError::content(
+                "a piece after the end of the document",
+                REPORT,
+            ));
         }
         match piece {
             Piece::Lens(lens) => self.lenses.push(lens.clone()),
@@ -121,7 +124,9 @@ impl<W: Write> DocumentWriter<W> {
         }
         let columns = (batch.numbers.len() + batch.texts.len()) as u64;
         self.frames += batch.count as u64;
-        self.values = self.values.saturating_add(columns.saturating_mul(batch.count as u64));
+        self.values = self
+            .values
+            .saturating_add(columns.saturating_mul(batch.count as u64));
         self.text_bytes += batch.texts.iter().map(|c| c.text.len()).sum::<usize>();
         if self.frames > MAX_INLINE_FRAMES {
             return Err(too_large(format!("more than {MAX_INLINE_FRAMES} frames")));
@@ -164,7 +169,10 @@ impl<W: Write> DocumentWriter<W> {
             return Err(match self.kind {
                 DocumentKind::Takes => too_large(format!("{} bytes", text.len())),
                 DocumentKind::Lenses => WriteError::content(
-                    format!("the lenses make {} bytes; at most {MAX_DOCUMENT} can be written", text.len()),
+                    format!(
+                        "the lenses make {} bytes; at most {MAX_DOCUMENT} can be written",
+                        text.len()
+                    ),
                     "write fewer lenses a file, or leave out tables",
                 ),
             });
@@ -232,7 +240,7 @@ impl Gathered {
         }
     }
 
-    /// Brings all columns to one length and into the order of the registry, extras last.
+    /// Brings all columns to one length and into the order of the registry; extras last, first those of numbers.
     fn fill_up(&mut self) {
         for column in &mut self.columns {
             match column {
@@ -242,7 +250,7 @@ impl Gathered {
         }
         self.columns.sort_by_key(|column| match column.head().key {
             ColumnKey::Channel(channel) => (0, Some(channel)),
-            ColumnKey::Extra(_) => (1, None),
+            ColumnKey::Extra(_) => (1 + u32::from(matches!(column, Column::Texts(_))), None),
         });
     }
 

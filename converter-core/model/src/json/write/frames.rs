@@ -16,9 +16,10 @@ pub struct Layout {
     columns: Vec<LayoutColumn>,
 }
 
+/// A declared column.
 #[derive(Debug, Clone)]
-struct LayoutColumn {
-    head: Arc<ColumnHead>,
+pub(super) struct LayoutColumn {
+    pub head: Arc<ColumnHead>,
     is_text: bool,
     /// `"name":`
     fragment: Vec<u8>,
@@ -41,7 +42,7 @@ impl Layout {
     }
 
     /// Columns of the batch that are not declared, or with another head; in the order of the registry, extras last.
-    pub(super) fn missing(&self, batch: &Batch) -> Vec<(Arc<ColumnHead>, bool)> {
+    pub(super) fn missing(&self, batch: &Batch) -> Vec<LayoutColumn> {
         let declared: HashMap<&ColumnKey, &LayoutColumn> =
             self.columns.iter().map(|c| (&c.head.key, c)).collect();
         let mut missing: Vec<_> = heads(batch)
@@ -51,9 +52,13 @@ impl Layout {
                         || !(Arc::ptr_eq(&column.head, head) || column.head == **head)
                 })
             })
-            .map(|(head, is_text)| (Arc::clone(head), is_text))
+            .map(|(head, is_text)| LayoutColumn {
+                head: Arc::clone(head),
+                is_text,
+                fragment: key_text(&head.key.name()),
+            })
             .collect();
-        missing.sort_by_key(|(head, _)| match head.key {
+        missing.sort_by_key(|column| match column.head.key {
             ColumnKey::Channel(channel) => (0, Some(channel)),
             ColumnKey::Extra(_) => (1, None),
         });
@@ -61,16 +66,15 @@ impl Layout {
     }
 
     /// Declares columns; a column of the same key is replaced.
-    pub(super) fn declare(&mut self, heads: &[(Arc<ColumnHead>, bool)]) {
-        for (head, is_text) in heads {
-            let column = LayoutColumn {
-                head: Arc::clone(head),
-                is_text: *is_text,
-                fragment: key_text(&head.key.name()),
-            };
-            match self.columns.iter_mut().find(|c| c.head.key == head.key) {
-                Some(old) => *old = column,
-                None => self.columns.push(column),
+    pub(super) fn declare(&mut self, columns: &[LayoutColumn]) {
+        for column in columns {
+            let old = self
+                .columns
+                .iter_mut()
+                .find(|c| c.head.key == column.head.key);
+            match old {
+                Some(old) => *old = column.clone(),
+                None => self.columns.push(column.clone()),
             }
         }
     }
@@ -214,7 +218,11 @@ impl Source<'_> {
 pub fn encode_batch(layout: &Layout, batch: &Batch, out: &mut Vec<u8>) -> Result<(), WriteError> {
     let mut sources = layout.sources(batch);
     let fragments: usize = sources.iter().map(|s| s.fragment.len() + 12).sum();
-    out.reserve(batch.count.saturating_mul(fragments + layout.start.len() + 3));
+    out.reserve(
+        batch
+            .count
+            .saturating_mul(fragments + layout.start.len() + 3),
+    );
     for frame in 0..batch.count {
         let start = out.len();
         out.extend_from_slice(&layout.start);

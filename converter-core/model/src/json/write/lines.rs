@@ -5,10 +5,10 @@ use std::io::Write;
 use std::sync::Arc;
 
 use super::error::WriteError;
-use super::frames::{self, Layout, encode_batch};
+use super::frames::{self, Layout, LayoutColumn, encode_batch};
 use super::objects::{self, REPORT};
 use super::printer::Printer;
-use crate::batch::{Batch, ColumnHead, ColumnKey};
+use crate::batch::{Batch, ColumnKey};
 use crate::json::{MAX_COLUMNS, MAX_LINE, VERSION, rules};
 use crate::lens::Lens;
 use crate::provenance::Provenance;
@@ -26,6 +26,8 @@ pub struct LineEncoder {
     lenses: Vec<Lens>,
     takes: Vec<Take>,
     lens_count: usize,
+    /// Lines so far.
+    lines: u64,
     progress: Vec<Progress>,
 }
 
@@ -60,7 +62,10 @@ impl LineEncoder {
         out: &mut Vec<u8>,
     ) -> Result<Option<Arc<Layout>>, WriteError> {
         if self.stage == Stage::Ended {
-            return Err(WriteError::content("a piece after the end of the document", REPORT));
+            return Err(WriteError::content(
+                "a piece after the end of the document",
+                REPORT,
+            ));
         }
         match piece {
             Piece::Lens(lens) => {
@@ -94,6 +99,7 @@ impl LineEncoder {
             return Ok(Arc::clone(&progress.layout));
         }
         progress.frames += batch.count as u64;
+        self.lines += batch.count as u64;
         let missing = progress.layout.missing(batch);
         if !missing.is_empty() {
             let layout = Arc::make_mut(&mut progress.layout);
@@ -109,7 +115,7 @@ impl LineEncoder {
                 p.integer(batch.take as u64);
                 channels(p, &missing);
             });
-            push_line(p, "the channels of a take", out)?;
+            self.line(p, "the channels of a take", out)?;
         }
         Ok(layout)
     }
@@ -118,7 +124,7 @@ impl LineEncoder {
     /// with their take.
     fn heads(
         &mut self,
-        columns: Option<(usize, &[(Arc<ColumnHead>, bool)])>,
+        columns: Option<(usize, &[LayoutColumn])>,
         out: &mut Vec<u8>,
     ) -> Result<bool, WriteError> {
         let is_header = self.stage == Stage::BeforeHeader;
@@ -161,7 +167,7 @@ impl LineEncoder {
                 });
             }
         });
-        push_line(p, "the header", out)?;
+        self.line(p, "the header", out)?;
         self.stage = Stage::AfterHeader;
         self.lenses.clear();
         self.takes.clear();
@@ -173,6 +179,8 @@ impl LineEncoder {
         p.object(|p| {
             p.key("end");
             p.object(|p| {
+                p.key("lines");
+                p.integer(self.lines);
                 p.key("frames");
                 p.array(|p| {
                     for take in &self.progress {
@@ -184,37 +192,44 @@ impl LineEncoder {
             });
         });
         self.stage = Stage::Ended;
-        push_line(p, "the end line", out)
+        self.line(p, "the end line", out)
+    }
+
+    fn line(&mut self, p: Printer, what: &str, out: &mut Vec<u8>) -> Result<(), WriteError> {
+        let line = p.finish()?;
+        if line.len() >= MAX_LINE {
+            return Err(WriteError::content(
+                format!(
+                    "{what} makes a line of {} bytes; at most {MAX_LINE} can be written",
+                    line.len()
+                ),
+                "leave out lens tables or extras that are not needed",
+            ));
+        }
+        out.extend_from_slice(&line);
+        out.push(b'\n');
+        self.lines += 1;
+        Ok(())
     }
 }
 
-fn channels(p: &mut Printer, heads: &[(Arc<ColumnHead>, bool)]) {
+fn channels(p: &mut Printer, columns: &[LayoutColumn]) {
     p.key("channels");
     p.object(|p| {
-        for (head, _) in heads {
-            objects::declared_column(p, head);
+        for column in columns {
+            objects::declared_column(p, &column.head);
         }
     });
-}
-
-fn push_line(p: Printer, what: &str, out: &mut Vec<u8>) -> Result<(), WriteError> {
-    let line = p.finish()?;
-    if line.len() >= MAX_LINE {
-        return Err(WriteError::content(
-            format!("{what} makes a line of {} bytes; at most {MAX_LINE} can be written", line.len()),
-            "leave out lens tables or extras that are not needed",
-        ));
-    }
-    out.extend_from_slice(&line);
-    out.push(b'\n');
-    Ok(())
 }
 
 /// A take may only refer to a lens ahead of it.
 pub(super) fn check_lens(take: &Take, lenses: usize) -> Result<(), WriteError> {
     match take.lens {
         Some(lens) if lens >= lenses => Err(WriteError::content(
-            format!("{} was shot with lens {lens}, but only {lenses} lenses came before it", take.label()),
+            format!(
+                "{} was shot with lens {lens}, but only {lenses} lenses came before it",
+                take.label()
+            ),
             REPORT,
         )),
         _ => Ok(()),
@@ -240,7 +255,10 @@ pub(super) fn check_batch(batch: &Batch, frames: u64) -> Result<(), WriteError> 
     }
     let numbers = batch.numbers.iter().map(|c| (&c.head, c.values.len()));
     let texts = batch.texts.iter().map(|c| (&c.head, c.index.len()));
-    match numbers.chain(texts).find(|(_, length)| *length != batch.count) {
+    match numbers
+        .chain(texts)
+        .find(|(_, length)| *length != batch.count)
+    {
         None => Ok(()),
         Some((head, length)) => Err(WriteError::content(
             format!(
@@ -262,7 +280,11 @@ pub(super) fn check_heads(batch: &Batch) -> Result<(), WriteError> {
         }
         if !seen.insert(&head.key) {
             return Err(WriteError::content(
-                format!("column `{}` stands twice in take {}", head.key.name(), batch.take),
+                format!(
+                    "column `{}` stands twice in take {}",
+                    head.key.name(),
+                    batch.take
+                ),
                 "give the columns different names",
             ));
         }

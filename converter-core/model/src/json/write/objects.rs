@@ -142,7 +142,10 @@ pub(super) fn check_columns<'a>(
     }
     if seen.len() > MAX_COLUMNS {
         p.fault(
-            format!("{what}: {} columns, at most {MAX_COLUMNS} can be written", seen.len()),
+            format!(
+                "{what}: {} columns, at most {MAX_COLUMNS} can be written",
+                seen.len()
+            ),
             "leave out columns that are not needed",
         );
     }
@@ -175,11 +178,7 @@ pub(super) fn text_column(p: &mut Printer, column: &TextColumn) {
     });
 }
 
-fn values<T>(
-    p: &mut Printer,
-    values: impl Iterator<Item = T>,
-    print: impl Fn(&mut Printer, T),
-) {
+fn values<T>(p: &mut Printer, values: impl Iterator<Item = T>, print: impl Fn(&mut Printer, T)) {
     p.key("values");
     p.on_one_line(|p| {
         p.array(|p| {
@@ -192,7 +191,10 @@ fn values<T>(
 }
 
 fn column_head(p: &mut Printer, head: &ColumnHead) {
-    p.text_field("unit", Some(head.unit.as_str()).filter(|unit| !unit.is_empty()));
+    p.text_field(
+        "unit",
+        Some(head.unit.as_str()).filter(|unit| !unit.is_empty()),
+    );
     p.text_field("reference", head.reference.map(|r| r.name()));
     p.text_field("origin", Some(head.origin.name()));
     p.text_field("source_unit", head.source_unit.as_deref());
