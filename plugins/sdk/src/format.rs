@@ -10,6 +10,11 @@ pub trait Input {
     fn size(&self) -> u64;
     /// Bytes from `offset`; fewer than `length` mean the end of the file.
     fn read(&self, offset: u64, length: u32) -> Vec<u8>;
+    /// The host's handle where this is one of its files: copying from it needs no bytes here.
+    #[doc(hidden)]
+    fn handle(&self) -> Option<&crate::bindings::ringmark::format::host::Source> {
+        None
+    }
 }
 
 /// One output file.

@@ -17,9 +17,12 @@ impl Input for host::Source {
     fn read(&self, offset: u64, length: u32) -> Vec<u8> {
         host::Source::read(self, offset, length)
     }
+    fn handle(&self) -> Option<&host::Source> {
+        Some(self)
+    }
 }
 
-/// An output together with the templates it may copy from.
+/// An output of the host.
 struct HostSink(host::Sink);
 
 impl Output for HostSink {
@@ -27,12 +30,15 @@ impl Output for HostSink {
         self.0.write(bytes);
     }
     fn copy_from(&mut self, template: &dyn Input, offset: u64, length: u64) {
-        // Templates in a component are always host sources; a copy through the plugin would
-        // be correct too, but slow, so it is only the way out for wrapped inputs.
+        if let Some(source) = template.handle() {
+            return self.0.copy_from(source, offset, length);
+        }
+        // An input that the plugin made up: its bytes are here.
         let mut at = offset;
         let end = offset.saturating_add(length);
         while at < end {
-            let chunk = template.read(at, u32::try_from(end - at).unwrap_or(u32::MAX).min(1 << 20));
+            let wanted = u32::try_from(end - at).unwrap_or(u32::MAX).min(1 << 20);
+            let chunk = template.read(at, wanted);
             if chunk.is_empty() {
                 break;
             }
