@@ -242,6 +242,22 @@ unit = "degC"
 """
 
 
+def rings_only_take():
+    """What a bare encoder records: no distance, no stop."""
+    lines = [
+        "# document: take",
+        "# clip: A014C002",
+        "# frame rate: 24",
+        "# timecode: non-drop",
+        "# focus encoder: 0..65535",
+        "frame,timecode,focus ring [count],iris ring [0..1]",
+    ]
+    for n, distance in enumerate([1.2, 1.5, 2.2, 4, math.inf]):
+        ring = round(PRIME.position(distance) * 65535)
+        lines.append(f"{1001 + n},{label(n, 24, False, 16 * 3600)},{ring},0.2743")
+    return lines
+
+
 def faulty_lens():
     """Planted: 0.7 typed as 7.0 (decimal slip), one position twice, a T-stop wider than the lens,
     and no infinity mark."""
@@ -354,6 +370,7 @@ def main():
         + "\n",
     )
     write("A012C003.csv", "\n".join(prime_take()) + "\n")
+    write("A014C002.csv", "\n".join(rings_only_take()) + "\n")
     write("B007C001.csv", "\n".join(zoom_take()) + "\n")
     write("B007C001.mapping.toml", ZOOM_MAPPING)
     write("faulty/brannvik-40.csv", PRIME_HEAD + "ring,position [0..1],mark [m]\n" + "\n".join(faulty_lens()) + "\n")

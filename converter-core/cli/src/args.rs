@@ -4,9 +4,15 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+/// Versions that a question about a file or a plugin needs.
+const LONG_VERSION: &str = concat!(
+    env!("CARGO_PKG_VERSION"),
+    "\nplugin contract 1.0\nneutral documents and schemas 1.0\nengine wasmtime 48"
+);
+
 /// Converts lens data between formats and proves that it can be right.
 #[derive(Debug, Parser)]
-#[command(name = "ringmark", version, about, max_term_width = 100)]
+#[command(name = "ringmark", version, long_version = LONG_VERSION, about, max_term_width = 100)]
 #[command(after_help = "Exit status: 0 done and clean, 1 findings at or above --fail-on, 2 it could not be done.")]
 pub struct Cli {
     /// Say nothing but results and errors

@@ -3,7 +3,7 @@
 use ringmark_model::facts::{FactKind, Owner, fact_info};
 use ringmark_model::raw::{EXTRA, RawDatum, RawFact};
 use ringmark_model::{Extra, ExtraValue, Finding, Place, Severity, Subject, TextForm};
-use ringmark_quantity::{FrameRate, QuantityError};
+use ringmark_quantity::{FrameRate, QuantityError, Unit};
 
 use crate::error::NormaliseError;
 use crate::units;
@@ -12,6 +12,8 @@ use crate::units;
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Value {
     Number(f64),
+    /// An encoder position as it stands, with its unit if the plugin said it: counts or degrees.
+    Raw(f64, Option<Unit>),
     Text(String),
     Rate(FrameRate),
 }
@@ -36,17 +38,11 @@ pub(crate) enum Sorted {
 pub(crate) struct Remarks(pub Vec<Finding>);
 
 impl Remarks {
-    /// Notes a value that cannot be.
-    pub fn value(&mut self, name: &str, error: &QuantityError, place: Option<Place>, on: Subject) {
+    fn add(&mut self, message: String, help: String, place: Option<&Place>, on: &Subject) {
         self.0.push(
-            Finding::new(
-                "value-impossible",
-                Severity::Error,
-                on,
-                format!("{name}: {error}"),
-            )
-            .at(place)
-            .help(error.help().to_owned()),
+            Finding::new("value-impossible", Severity::Error, on.clone(), message)
+                .at(place.cloned())
+                .help(help),
         );
     }
 
@@ -56,18 +52,14 @@ impl Remarks {
         name: &str,
         text: &str,
         allowed: &str,
-        place: Option<Place>,
-        on: Subject,
+        place: Option<&Place>,
+        on: &Subject,
     ) {
-        self.0.push(
-            Finding::new(
-                "value-impossible",
-                Severity::Error,
-                on,
-                format!("{name} is '{text}'"),
-            )
-            .at(place)
-            .help(format!("write {allowed}")),
+        self.add(
+            format!("{name} is '{text}'"),
+            format!("write {allowed}"),
+            place,
+            on,
         );
     }
 
@@ -80,8 +72,78 @@ impl Remarks {
         on: &Subject,
     ) -> Option<T> {
         result
-            .map_err(|error| self.value(name, &error, place.cloned(), on.clone()))
+            .map_err(|error| {
+                let message = format!("{name}: {}", without_help(&error));
+                self.add(message, error.help().to_owned(), place, on);
+            })
             .ok()
+    }
+
+    /// The number if `possible`, else `None` and a remark that says what was `expected`.
+    pub fn number(
+        &mut self,
+        name: &str,
+        (number, unit): (f64, Unit),
+        possible: bool,
+        expected: &str,
+        place: Option<&Place>,
+        on: &Subject,
+    ) -> Option<f64> {
+        if possible {
+            return Some(number);
+        }
+        let found = format!("{number} {}", unit.symbol());
+        self.add(
+            format!("{name} is {}: expected {expected}", found.trim_end()),
+            "leave out what is not recorded".to_owned(),
+            place,
+            on,
+        );
+        None
+    }
+
+    /// The number if it is above zero and finite, else `None` and a remark.
+    pub fn above_zero(
+        &mut self,
+        name: &str,
+        number: (f64, Unit),
+        place: Option<&Place>,
+        on: &Subject,
+    ) -> Option<f64> {
+        let possible = number.0 > 0.0 && number.0.is_finite();
+        self.number(name, number, possible, "a number above 0", place, on)
+    }
+
+    /// The number if it is finite, else `None` and a remark.
+    pub fn finite(
+        &mut self,
+        name: &str,
+        number: (f64, Unit),
+        place: Option<&Place>,
+        on: &Subject,
+    ) -> Option<f64> {
+        let possible = number.0.is_finite();
+        self.number(name, number, possible, "a finite number", place, on)
+    }
+}
+
+/// What is wrong, without what to do: that stands apart.
+pub(crate) fn without_help(error: &QuantityError) -> String {
+    let said = error.to_string();
+    match said.strip_suffix(&format!("; {}", error.help())) {
+        Some(short) => short.to_owned(),
+        None => said,
+    }
+}
+
+/// One half of a pair means nothing to the model, but is not thrown away.
+pub(crate) fn half(a: (&str, Option<f64>), b: (&str, Option<f64>), unit: &str) -> Option<Extra> {
+    match (a, b) {
+        ((name, Some(number)), (_, None)) | ((_, None), (name, Some(number))) => Some(Extra {
+            name: name.to_owned(),
+            value: ExtraValue::Number(number, unit.to_owned()),
+        }),
+        _ => None,
     }
 }
 
@@ -96,11 +158,10 @@ pub(crate) fn sort(
     if let Some(name) = fact.name.strip_prefix(EXTRA) {
         let value = match fact.value {
             RawDatum::Number(number) => ExtraValue::Number(number, fact.unit),
-            // The unit of a text says how to read it.
-            RawDatum::Text(text) => ExtraValue::Text(
-                TextForm::from_name(&fact.unit).unwrap_or(TextForm::Text),
-                text,
-            ),
+            RawDatum::Text(text) => {
+                let form = text_form(&fact.unit).map_err(|e| e.at(place))?;
+                ExtraValue::Text(form, text)
+            }
         };
         return Ok(Sorted::Extra(Extra {
             name: name.to_owned(),
@@ -111,8 +172,14 @@ pub(crate) fn sort(
         .filter(|info| info.owner == owner)
         .ok_or_else(|| {
             NormaliseError::new(
-                format!("the plugin delivered the fact '{}', which has no place here", fact.name),
-                format!("a fact outside the registry is called '{EXTRA}{}'", fact.name),
+                format!(
+                    "the plugin delivered the fact '{}', which has no place here",
+                    fact.name
+                ),
+                format!(
+                    "a fact outside the registry is called '{EXTRA}{}'",
+                    fact.name
+                ),
             )
             .at(place.clone())
         })?;
@@ -135,15 +202,17 @@ pub(crate) fn sort(
             if number.is_nan() {
                 return Ok(Sorted::Nothing);
             }
-            // Encoder limits stay in the unit of the raw positions, counts or degrees.
-            if info.name.contains("encoder-") {
-                Value::Number(number)
-            } else {
-                let unit = units::unit(&fact.unit, canonical, info.name)
-                    .map_err(|e| e.at(place.clone()))?;
-                let conversion = units::conversion(unit, canonical, info.name)
-                    .map_err(|e| e.at(place.clone()))?;
-                Value::Number(conversion.apply(number))
+            let value = number_value(info.name, number, &fact.unit, canonical);
+            match value.map_err(|e| e.at(place.clone()))? {
+                Value::Raw(raw, unit) => {
+                    let at = place.as_ref();
+                    let shown = (raw, unit.unwrap_or(canonical));
+                    match remarks.finite(info.name, shown, at, on) {
+                        Some(raw) => Value::Raw(raw, unit),
+                        None => return Ok(Sorted::Nothing),
+                    }
+                }
+                value => value,
             }
         }
         (FactKind::Text, RawDatum::Number(_)) => return Err(wrong_type("text")),
@@ -155,4 +224,42 @@ pub(crate) fn sort(
         value,
         place,
     }))
+}
+
+/// A number in the canonical unit; encoder limits stay in that of the raw positions.
+fn number_value(
+    name: &str,
+    number: f64,
+    symbol: &str,
+    canonical: Unit,
+) -> Result<Value, NormaliseError> {
+    if canonical != Unit::Count {
+        let unit = units::unit(symbol, canonical, name)?;
+        return Ok(Value::Number(
+            units::conversion(unit, canonical, name)?.apply(number),
+        ));
+    }
+    if symbol.is_empty() {
+        return Ok(Value::Raw(number, None));
+    }
+    match units::unit(symbol, canonical, name)? {
+        unit @ (Unit::Count | Unit::Degree) => Ok(Value::Raw(number, Some(unit))),
+        other => Err(NormaliseError::new(
+            format!("{name} is in {}", other.name()),
+            "encoder limits are in count or deg, as the raw positions are",
+        )),
+    }
+}
+
+/// How to read a text; nothing said is plain text.
+pub(crate) fn text_form(name: &str) -> Result<TextForm, NormaliseError> {
+    match name {
+        "" => Ok(TextForm::Text),
+        name => TextForm::from_name(name).ok_or_else(|| {
+            NormaliseError::new(
+                format!("the plugin delivered a text of the form '{name}'"),
+                "text, json or hex",
+            )
+        }),
+    }
 }

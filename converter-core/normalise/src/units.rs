@@ -21,21 +21,26 @@ pub(crate) fn unit(symbol: &str, canonical: Unit, what: &str) -> Result<Unit, No
     Unit::from_symbol(symbol).ok_or_else(|| {
         NormaliseError::new(
             format!("{what} has the unit '{symbol}', which ringmark does not know"),
-            format!("{} would do", canonical.symbol()),
+            match canonical {
+                Unit::One => "it is a number without a unit: leave the unit out".to_owned(),
+                _ => format!("{} would do", canonical.symbol()),
+            },
         )
     })
 }
 
 /// The conversion from a stated unit to the canonical one.
-pub(crate) fn conversion(
-    from: Unit,
-    to: Unit,
-    what: &str,
-) -> Result<Conversion, NormaliseError> {
+pub(crate) fn conversion(from: Unit, to: Unit, what: &str) -> Result<Conversion, NormaliseError> {
     Conversion::between(from, to).map_err(|error| {
         NormaliseError::new(
             format!("{what}: {error}"),
-            format!("give it in {} or a unit of the same kind", to.symbol()),
+            match to {
+                Unit::One => "it is a number without a unit: leave the unit out".to_owned(),
+                Unit::TStop | Unit::FNumber | Unit::Iso | Unit::Count => {
+                    format!("give it in {}", to.symbol())
+                }
+                _ => format!("give it in {} or a unit of the same kind", to.symbol()),
+            },
         )
     })
 }
