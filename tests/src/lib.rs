@@ -1,4 +1,7 @@
-//! What the whole-program tests share: calling the program, and finding its files.
+//! What the whole-program tests share: calling the program, finding its files, and the bundled
+//! plugins without the program around them.
+
+pub mod direct;
 
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};

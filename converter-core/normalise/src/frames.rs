@@ -5,23 +5,27 @@ use std::sync::Arc;
 
 use ringmark_model::raw::{EXTRA, RawColumn, RawFrames, RawLabels};
 use ringmark_model::{
-    Axis, Batch, Channel, ColumnHead, ColumnKey, EncoderRange, FramePlaces, NumberColumn, Origin,
-    TextColumn, TextForm,
+    Axis, Batch, Channel, ColumnHead, ColumnKey, FramePlaces, NumberColumn, Origin, TextColumn,
+    TextForm,
 };
 use ringmark_quantity::{Conversion, DistanceReference, RingScale, Unit};
 
 use crate::error::NormaliseError;
+use crate::from_facts::text_form;
+use crate::range::Range;
+use crate::reference::reference;
+use crate::take::Ranges;
 use crate::units;
 
-/// Raw and normalised channel of each ring.
-pub(crate) const RINGS: [(Axis, Channel, Channel); 3] = [
-    (Axis::Focus, Channel::FocusRingRaw, Channel::FocusRing),
-    (Axis::Iris, Channel::IrisRingRaw, Channel::IrisRing),
-    (Axis::Zoom, Channel::ZoomRingRaw, Channel::ZoomRing),
+/// Raw and normalised channel of each ring, in the order of [`Axis::ALL`].
+const RINGS: [(Channel, Channel); Axis::ALL.len()] = [
+    (Channel::FocusRingRaw, Channel::FocusRing),
+    (Channel::IrisRingRaw, Channel::IrisRing),
+    (Channel::ZoomRingRaw, Channel::ZoomRing),
 ];
 
 /// What a name of the contract stands for.
-pub(crate) fn column_key(name: &str) -> Result<ColumnKey, NormaliseError> {
+fn column_key(name: &str) -> Result<ColumnKey, NormaliseError> {
     if let Some(extra) = name.strip_prefix(EXTRA) {
         return Ok(ColumnKey::Extra(extra.into()));
     }
@@ -41,35 +45,80 @@ struct Known {
     unit: String,
     reference: String,
     head: Arc<ColumnHead>,
-    conversion: Conversion,
+    /// `None` for numbers that stay as they are.
+    conversion: Option<Conversion>,
 }
 
 /// What is known of a take's columns.
 pub(crate) struct TakeColumns {
     numbers: Vec<Known>,
     texts: Vec<(String, String, Arc<ColumnHead>)>,
-    /// Scale from raw to 0..1 by ring, where the range is known.
-    scales: Vec<(Channel, Channel, RingScale)>,
-    derived: Vec<(Channel, Arc<ColumnHead>)>,
+    rings: Vec<RingColumns>,
+}
+
+/// How raw positions of a ring become 0..1, where its range is known.
+struct RingColumns {
+    raw: Channel,
+    scale: RingScale,
+    /// Unit of the range, if the plugin said it.
+    unit: Option<Unit>,
+    ratio: Channel,
+    head: Arc<ColumnHead>,
+}
+
+impl RingColumns {
+    fn new(range: &Range, raw: Channel, ratio: Channel) -> Option<Self> {
+        let ends = range.both()?;
+        // A range of no width maps nothing.
+        let scale = RingScale::counts(ends.low, ends.high).ok()?;
+        let source_unit = range.unit.unwrap_or(Unit::Count).symbol();
+        let head = ColumnHead {
+            key: ColumnKey::Channel(ratio),
+            unit: Unit::Ratio.symbol().to_owned(),
+            reference: None,
+            origin: Origin::Converted,
+            source_unit: Some(source_unit.to_owned()),
+            form: None,
+        };
+        Some(RingColumns {
+            raw,
+            scale,
+            unit: range.unit,
+            ratio,
+            head: Arc::new(head),
+        })
+    }
+
+    /// Refuses raw positions that are in another unit than their range.
+    fn fits(&self, head: &ColumnHead) -> Result<(), NormaliseError> {
+        let Some(range) = self.unit.filter(|_| head.key.channel() == Some(self.raw)) else {
+            return Ok(());
+        };
+        let positions = head.source_unit.as_deref().unwrap_or(&head.unit);
+        if positions == range.symbol() {
+            return Ok(());
+        }
+        Err(NormaliseError::new(
+            format!(
+                "{} is in {positions}, but its encoder range is in {}",
+                self.raw.name(),
+                range.symbol()
+            ),
+            "give both in the same unit",
+        ))
+    }
 }
 
 impl TakeColumns {
     /// Columns of a take whose rings have these raw ranges.
-    pub fn new(encoders: &[(Axis, EncoderRange)]) -> Self {
-        let scales = RINGS
-            .iter()
-            .filter_map(|(axis, raw, ratio)| {
-                let (_, range) = encoders.iter().find(|(a, _)| a == axis)?;
-                // A range of no width is reported by the checks; it maps nothing.
-                let scale = RingScale::counts(range.low, range.high).ok()?;
-                Some((*raw, *ratio, scale))
-            })
-            .collect();
+    pub fn new(ranges: &Ranges) -> Self {
+        let rings = ranges.iter().zip(RINGS);
         TakeColumns {
             numbers: Vec::new(),
             texts: Vec::new(),
-            scales,
-            derived: Vec::new(),
+            rings: rings
+                .filter_map(|(range, (raw, ratio))| RingColumns::new(range, raw, ratio))
+                .collect(),
         }
     }
 
@@ -80,7 +129,7 @@ impl TakeColumns {
             take: raw.take as usize,
             first: raw.first,
             count: raw.count as usize,
-            numbers: Vec::with_capacity(raw.columns.len() + self.scales.len()),
+            numbers: Vec::with_capacity(raw.columns.len() + self.rings.len()),
             texts: Vec::with_capacity(raw.labels.len()),
             places: FramePlaces {
                 inputs: raw.inputs,
@@ -89,12 +138,12 @@ impl TakeColumns {
         };
         for column in raw.columns {
             let column = self.number(column)?;
-            once(&mut seen, &column.head)?;
+            once(&mut seen, &column.head, "batch")?;
             batch.numbers.push(column);
         }
         for labels in raw.labels {
             let column = self.text(labels)?;
-            once(&mut seen, &column.head)?;
+            once(&mut seen, &column.head, "batch")?;
             batch.texts.push(column);
         }
         self.add_ring_ratios(&mut batch);
@@ -111,6 +160,7 @@ impl TakeColumns {
             Some(position) => &self.numbers[position],
             None => {
                 let (head, conversion) = number_head(&column)?;
+                self.rings.iter().try_for_each(|ring| ring.fits(&head))?;
                 self.numbers.push(Known {
                     channel: column.channel,
                     unit: column.unit,
@@ -122,8 +172,8 @@ impl TakeColumns {
             }
         };
         let mut values = column.values;
-        if !known.conversion.is_identity() {
-            known.conversion.apply_all(&mut values);
+        if let Some(conversion) = known.conversion {
+            conversion.apply_all(&mut values);
         }
         Ok(NumberColumn {
             head: Arc::clone(&known.head),
@@ -155,52 +205,48 @@ impl TakeColumns {
     }
 
     /// Positions 0..1 from raw ones, where the source has no normalised ones.
-    fn add_ring_ratios(&mut self, batch: &mut Batch) {
-        for (raw, ratio, scale) in &self.scales {
-            if batch.numbers(*ratio).is_some() {
+    fn add_ring_ratios(&self, batch: &mut Batch) {
+        for ring in &self.rings {
+            if batch.numbers(ring.ratio).is_some() {
                 continue;
             }
-            let Some(values) = batch.numbers(*raw) else {
+            let Some(values) = batch.numbers(ring.raw) else {
                 continue;
             };
             let mut values = values.to_vec();
-            scale.to_ratio_all(&mut values);
-            let position = self.derived.iter().position(|(c, _)| c == ratio);
-            let position = position.unwrap_or_else(|| {
-                let head = ColumnHead {
-                    key: ColumnKey::Channel(*ratio),
-                    unit: Unit::Ratio.symbol().to_owned(),
-                    reference: None,
-                    origin: Origin::Converted,
-                    source_unit: Some(Unit::Count.symbol().to_owned()),
-                    form: None,
-                };
-                self.derived.push((*ratio, Arc::new(head)));
-                self.derived.len() - 1
-            });
+            ring.scale.to_ratio_all(&mut values);
             batch.numbers.push(NumberColumn {
-                head: Arc::clone(&self.derived[position].1),
+                head: Arc::clone(&ring.head),
                 values,
             });
         }
     }
 }
 
-fn once(seen: &mut HashSet<ColumnKey>, head: &ColumnHead) -> Result<(), NormaliseError> {
+/// Refuses a column that stands twice in a batch or table.
+pub(crate) fn once(
+    seen: &mut HashSet<ColumnKey>,
+    head: &ColumnHead,
+    within: &str,
+) -> Result<(), NormaliseError> {
     if seen.insert(head.key.clone()) {
-        Ok(())
-    } else {
-        Err(NormaliseError::new(
-            format!("the plugin delivered '{}' twice in one batch", head.key.name()),
-            "report this to the author of the plugin",
-        ))
+        return Ok(());
     }
+    Err(NormaliseError::new(
+        format!(
+            "the plugin delivered '{}' twice in one {within}",
+            head.key.name()
+        ),
+        "report this to the author of the plugin",
+    ))
 }
 
-fn number_head(column: &RawColumn) -> Result<(ColumnHead, Conversion), NormaliseError> {
+/// What a column of numbers becomes, and how its values get there.
+pub(crate) fn number_head(
+    column: &RawColumn,
+) -> Result<(ColumnHead, Option<Conversion>), NormaliseError> {
     let key = column_key(&column.channel)?;
     let Some(channel) = key.channel() else {
-        let one = units::conversion(Unit::One, Unit::One, &column.channel)?;
         let head = ColumnHead {
             key,
             unit: column.unit.clone(),
@@ -209,7 +255,7 @@ fn number_head(column: &RawColumn) -> Result<(ColumnHead, Conversion), Normalise
             source_unit: None,
             form: None,
         };
-        return Ok((head, one));
+        return Ok((head, None));
     };
     let Some(canonical) = channel.unit() else {
         return Err(NormaliseError::new(
@@ -218,28 +264,21 @@ fn number_head(column: &RawColumn) -> Result<(ColumnHead, Conversion), Normalise
         ));
     };
     let unit = units::unit(&column.unit, canonical, channel.name())?;
-    let raw_ring = RINGS.iter().any(|(_, raw, _)| *raw == channel);
-    // Raw positions stay as the encoder gives them, counts or degrees.
-    let target = if raw_ring && unit == Unit::Degree {
-        Unit::Degree
-    } else {
-        canonical
+    let raw_ring = RINGS.iter().any(|(raw, _)| *raw == channel);
+    let conversion = match unit {
+        // An encoder that gives degrees counts degrees: the number stays, the head tells.
+        Unit::Degree if raw_ring => None,
+        _ => Some(units::conversion(unit, canonical, channel.name())?),
     };
-    let conversion = units::conversion(unit, target, channel.name())?;
     let reference = match (channel.is_distance(), column.reference.as_str()) {
         (false, _) => None,
         (true, "") => Some(DistanceReference::Unstated),
-        (true, name) => Some(DistanceReference::from_name(name).ok_or_else(|| {
-            NormaliseError::new(
-                format!("{} is measured from '{name}', which ringmark does not know", channel.name()),
-                "image-plane, entrance-pupil, front-vertex or unstated",
-            )
-        })?),
+        (true, name) => Some(reference(name, channel.name())?),
     };
-    let converted = unit != target;
+    let converted = unit != canonical;
     let head = ColumnHead {
         key,
-        unit: target.symbol().to_owned(),
+        unit: canonical.symbol().to_owned(),
         reference,
         origin: if converted {
             Origin::Converted
@@ -260,12 +299,17 @@ fn text_head(labels: &RawLabels) -> Result<ColumnHead, NormaliseError> {
             "report this to the author of the plugin",
         ));
     }
-    let form = TextForm::from_name(&labels.form).ok_or_else(|| {
-        NormaliseError::new(
-            format!("the plugin delivered texts of the form '{}'", labels.form),
-            "text, json or hex",
-        )
-    })?;
+    let form = text_form(&labels.form)?;
+    if key.channel().is_some() && form != TextForm::Text {
+        return Err(NormaliseError::new(
+            format!(
+                "the plugin delivered '{}' as {}, and it is plain text",
+                labels.channel,
+                form.name()
+            ),
+            "report this to the author of the plugin",
+        ));
+    }
     Ok(ColumnHead {
         key,
         unit: String::new(),

@@ -80,7 +80,7 @@ impl Remarks {
     }
 
     /// The number if `possible`, else `None` and a remark that says what was `expected`.
-    pub fn number(
+    fn number(
         &mut self,
         name: &str,
         (number, unit): (f64, Unit),
@@ -112,6 +112,20 @@ impl Remarks {
     ) -> Option<f64> {
         let possible = number.0 > 0.0 && number.0.is_finite();
         self.number(name, number, possible, "a number above 0", place, on)
+    }
+
+    /// The number if it is one of pixels, else `None` and a remark.
+    pub fn pixels(
+        &mut self,
+        name: &str,
+        pixels: f64,
+        place: Option<&Place>,
+        on: &Subject,
+    ) -> Option<u32> {
+        let possible = (1.0..=f64::from(u32::MAX)).contains(&pixels) && pixels.fract() == 0.0;
+        let expected = "a whole number of pixels above 0";
+        self.number(name, (pixels, Unit::One), possible, expected, place, on)
+            .map(|pixels| pixels as u32)
     }
 
     /// The number if it is finite, else `None` and a remark.
@@ -147,6 +161,14 @@ pub(crate) fn half(a: (&str, Option<f64>), b: (&str, Option<f64>), unit: &str) -
     }
 }
 
+/// An extra of a ring or table, which have none of their own, as one of the lens.
+pub(crate) fn extra_of(part: &str, extra: Extra) -> Extra {
+    Extra {
+        name: format!("{part}/{}", extra.name),
+        ..extra
+    }
+}
+
 /// Sorts one fact of `owner` and brings it into the canonical unit.
 pub(crate) fn sort(
     fact: RawFact,
@@ -154,35 +176,13 @@ pub(crate) fn sort(
     on: &Subject,
     remarks: &mut Remarks,
 ) -> Result<Sorted, NormaliseError> {
-    let place = fact.at.map(Place::from);
-    if let Some(name) = fact.name.strip_prefix(EXTRA) {
-        let value = match fact.value {
-            RawDatum::Number(number) => ExtraValue::Number(number, fact.unit),
-            RawDatum::Text(text) => {
-                let form = text_form(&fact.unit).map_err(|e| e.at(place))?;
-                ExtraValue::Text(form, text)
-            }
-        };
-        return Ok(Sorted::Extra(Extra {
-            name: name.to_owned(),
-            value,
-        }));
+    if let Some(extra) = extra(&fact)? {
+        return Ok(Sorted::Extra(extra));
     }
     let info = fact_info(&fact.name)
         .filter(|info| info.owner == owner)
-        .ok_or_else(|| {
-            NormaliseError::new(
-                format!(
-                    "the plugin delivered the fact '{}', which has no place here",
-                    fact.name
-                ),
-                format!(
-                    "a fact outside the registry is called '{EXTRA}{}'",
-                    fact.name
-                ),
-            )
-            .at(place.clone())
-        })?;
+        .ok_or_else(|| no_place(&fact))?;
+    let place = fact.at.map(Place::from);
     let wrong_type = |wanted: &str| {
         NormaliseError::new(
             format!("the fact '{}' is no {wanted}", info.name),
@@ -226,6 +226,42 @@ pub(crate) fn sort(
     }))
 }
 
+/// The fact as an extra, if it is one.
+pub(crate) fn extra(fact: &RawFact) -> Result<Option<Extra>, NormaliseError> {
+    let Some(name) = fact.name.strip_prefix(EXTRA) else {
+        return Ok(None);
+    };
+    let value = match &fact.value {
+        RawDatum::Number(number) => ExtraValue::Number(*number, fact.unit.clone()),
+        RawDatum::Text(text) => {
+            // The unit of a text says how to read it.
+            let form = match fact.unit.as_str() {
+                "" => TextForm::Text,
+                form => text_form(form).map_err(|e| e.at(place_of(fact)))?,
+            };
+            ExtraValue::Text(form, text.clone())
+        }
+    };
+    Ok(Some(Extra {
+        name: name.to_owned(),
+        value,
+    }))
+}
+
+/// The error of a fact that stands where it does not belong.
+pub(crate) fn no_place(fact: &RawFact) -> NormaliseError {
+    let name = &fact.name;
+    NormaliseError::new(
+        format!("the plugin delivered the fact '{name}', which has no place here"),
+        format!("a fact outside the registry is called '{EXTRA}{name}'"),
+    )
+    .at(place_of(fact))
+}
+
+fn place_of(fact: &RawFact) -> Option<Place> {
+    fact.at.clone().map(Place::from)
+}
+
 /// A number in the canonical unit; encoder limits stay in that of the raw positions.
 fn number_value(
     name: &str,
@@ -251,15 +287,12 @@ fn number_value(
     }
 }
 
-/// How to read a text; nothing said is plain text.
+/// How to read a text.
 pub(crate) fn text_form(name: &str) -> Result<TextForm, NormaliseError> {
-    match name {
-        "" => Ok(TextForm::Text),
-        name => TextForm::from_name(name).ok_or_else(|| {
-            NormaliseError::new(
-                format!("the plugin delivered a text of the form '{name}'"),
-                "text, json or hex",
-            )
-        }),
-    }
+    TextForm::from_name(name).ok_or_else(|| {
+        NormaliseError::new(
+            format!("the plugin delivered texts of the form '{name}'"),
+            "text, json or hex",
+        )
+    })
 }

@@ -4,13 +4,13 @@ use std::collections::HashSet;
 use std::sync::Arc;
 
 use ringmark_model::facts::Owner;
-use ringmark_model::raw::{EXTRA, RawLens, RawTable};
-use ringmark_model::{Extra, ExtraValue, Lens, LensKind, LensTable, NumberColumn, Subject};
+use ringmark_model::raw::{RawLens, RawTable};
+use ringmark_model::{Extra, Lens, LensKind, LensTable, NumberColumn, Subject};
 use ringmark_quantity::{FNumber, Length, NominalFocalLength, TStop, Unit};
 
 use crate::error::NormaliseError;
 use crate::frames::{number_head, once};
-use crate::from_facts::{Known, Remarks, Sorted, Value, half, sort};
+use crate::from_facts::{Known, Remarks, Sorted, Value, extra, extra_of, half, no_place, sort};
 use crate::reference::reference;
 use crate::ring::ring;
 
@@ -106,20 +106,20 @@ pub(crate) fn lens(
     Ok(lens)
 }
 
-/// Facts about a table are none of the model's; they become extras of the lens.
+/// A table in canonical units. What is said about it goes to the extras of the lens.
 fn table(raw: RawTable, extras: &mut Vec<Extra>) -> Result<LensTable, NormaliseError> {
-    for fact in raw.facts {
-        let Sorted::Extra(Extra { name, value }) = sort_extra(fact, &raw.name)? else {
-            continue;
-        };
-        extras.push(Extra { name, value });
+    for fact in &raw.facts {
+        let extra = extra(fact)?.ok_or_else(|| no_place(fact))?;
+        extras.push(extra_of(&raw.name, extra));
     }
     let mut seen = HashSet::new();
     let mut columns = Vec::with_capacity(raw.columns.len());
     for mut column in raw.columns {
         let (head, conversion) = number_head(&column)?;
         once(&mut seen, &head, "table")?;
-        conversion.apply_all(&mut column.values);
+        if let Some(conversion) = conversion {
+            conversion.apply_all(&mut column.values);
+        }
         columns.push(NumberColumn {
             head: Arc::new(head),
             values: column.values,

@@ -11,6 +11,10 @@ mod frames;
 mod from_facts;
 mod lens;
 mod normaliser;
+mod range;
+mod reference;
+mod ring;
+mod take;
 mod to_facts;
 mod units;
 

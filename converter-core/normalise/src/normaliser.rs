@@ -7,6 +7,7 @@ use crate::error::NormaliseError;
 use crate::frames::TakeColumns;
 use crate::from_facts::Remarks;
 use crate::lens;
+use crate::take;
 
 /// Turns the items of one reading into pieces of a document in canonical units.
 #[derive(Default)]
@@ -33,8 +34,9 @@ impl Normaliser {
                 Piece::Lens(lens)
             }
             RawItem::Take(raw) => {
-                let take = lens::take(raw, self.takes.len(), self.lenses, &mut remarks)?;
-                self.takes.push(TakeColumns::new(&take.encoders));
+                let (take, ranges) =
+                    take::take(raw, self.takes.len(), self.lenses, &mut remarks)?;
+                self.takes.push(TakeColumns::new(&ranges));
                 Piece::Take(take)
             }
             RawItem::Frames(raw) => {

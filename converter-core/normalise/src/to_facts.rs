@@ -2,8 +2,9 @@
 
 use ringmark_model::facts::{FactKind, fact_info};
 use ringmark_model::raw::{EXTRA, RawDatum, RawFact};
+use ringmark_model::take::counting_name;
 use ringmark_model::{Axis, Extra, ExtraValue, Lens, Ring, Take};
-use ringmark_quantity::{Angle, CountingMode};
+use ringmark_quantity::{Angle, Length, Unit};
 
 /// Collects facts; `None` is left out.
 #[derive(Default)]
@@ -53,6 +54,18 @@ impl Facts {
     }
 }
 
+/// Whether the fact is an encoder limit, which stays in the unit of the raw positions.
+pub(crate) fn is_raw(name: &str) -> bool {
+    let kind = fact_info(name).map(|info| info.kind);
+    kind == Some(FactKind::Number(Unit::Count))
+}
+
+/// Millimetres of a length that is kept in metres, by its digits: multiplied by 1000,
+/// 3.97 mm would come back as 3.9699999999999998 mm.
+fn millimetres(length: Length) -> Option<f64> {
+    format!("{}e3", length.metres()).parse().ok()
+}
+
 /// Facts of a lens.
 pub(crate) fn of_lens(lens: &Lens) -> Vec<RawFact> {
     let mut facts = Facts::default();
@@ -73,17 +86,22 @@ pub(crate) fn of_lens(lens: &Lens) -> Vec<RawFact> {
     facts.number("widest-f-number", lens.widest_f.map(|f| f.value()));
     facts.number("smallest-f-number", lens.smallest_f.map(|f| f.value()));
     facts.number("squeeze", lens.squeeze);
-    facts.number("image-circle", lens.image_circle.map(|l| l.mm()));
+    facts.number("image-circle", lens.image_circle.and_then(millimetres));
     facts.extras(&lens.extras);
     facts.0
 }
 
-/// Facts of a ring.
-pub(crate) fn of_ring(ring: &Ring) -> Vec<RawFact> {
+/// Facts of a ring whose raw positions are in `raw`.
+pub(crate) fn of_ring(ring: &Ring, raw: Unit) -> Vec<RawFact> {
     let mut facts = Facts::default();
     facts.text("reference", ring.reference.map(|r| r.name()));
     facts.number("encoder-low", ring.encoder.map(|e| e.low));
     facts.number("encoder-high", ring.encoder.map(|e| e.high));
+    for end in &mut facts.0 {
+        if is_raw(&end.name) {
+            raw.symbol().clone_into(&mut end.unit);
+        }
+    }
     facts.number("rotation", ring.rotation.map(Angle::degrees));
     facts.0
 }
@@ -104,13 +122,7 @@ pub(crate) fn of_take(take: &Take) -> Vec<RawFact> {
     facts.number("resolution-height", take.resolution.map(|r| f64::from(r.1)));
     facts.text("frame-rate", take.frame_rate.map(|r| r.to_string()));
     facts.text("capture-rate", take.capture_rate.map(|r| r.to_string()));
-    facts.text(
-        "counting",
-        take.counting.map(|mode| match mode {
-            CountingMode::DropFrame => "drop-frame",
-            CountingMode::NonDrop => "non-drop",
-        }),
-    );
+    facts.text("counting", take.counting.map(counting_name));
     facts.text("start-timecode", take.start_timecode.clone());
     facts.text("distortion-model", take.distortion_model.clone());
     for axis in Axis::ALL {

@@ -92,18 +92,19 @@ pub fn write_concise(
 pub fn summary(reports: &[FileReport]) -> String {
     let counts = Counts::of(reports);
     let with = |status| reports.iter().filter(|r| r.status() == status).count() as u64;
+    let (clean, failed) = (with(Status::Clean), with(Status::Failed));
     let mut text = format!(
         "{} in {}",
         counts.words(),
         number(reports.len() as u64, "file")
     );
-    let (clean, failed) = (with(Status::Clean), with(Status::Failed));
+    // What was not read comes first: 'no findings' would sound as if all was well.
+    if failed > 0 {
+        text = format!("{} not read to the end; {text}", number(failed, "file"));
+    }
     let mut notes = Vec::new();
     if clean > 0 && clean < reports.len() as u64 {
         notes.push(format!("{clean} clean"));
-    }
-    if failed > 0 {
-        notes.push(format!("{failed} not read to the end"));
     }
     let left_out: u64 = reports.iter().map(|r| r.left_out).sum();
     if left_out > 0 {
@@ -364,7 +365,7 @@ mod tests {
         let words = summary(&samples::reports());
         assert_eq!(
             words,
-            "5 errors, 2 warnings, 1 note in 4 files (1 clean, 1 not read to the end, 12 left out)"
+            "1 file not read to the end; 5 errors, 2 warnings, 1 note in 4 files (1 clean, 12 left out)"
         );
     }
 

@@ -6,8 +6,8 @@ use crate::{Dimension, QuantityError, Unit};
 
 /// A conversion between two units, worked out once and applied to many numbers.
 ///
-/// At most one multiplication or division per number, by a constant that is the correctly rounded exact factor where
-/// there is one: to a unit and back is within 2 units in the last place. `NaN` stays `NaN`. Infinite lengths stay
+/// Numbers are multiplied and divided by whole numbers, never by a rounded factor: 5.5 ft is 1.6764 m to the last bit, and
+/// to a unit and back is within 2 units in the last place. `NaN` stays `NaN`. Infinite lengths stay
 /// infinite; in dioptres they are 0, and 0 D (also -0 D) is `+inf` in any length.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Conversion(Step);
@@ -17,6 +17,8 @@ enum Step {
     Same,
     Multiply(f64),
     Divide(f64),
+    /// `value * numerator / denominator`, both whole numbers.
+    Scale(f64, f64),
     /// `constant / value`: dioptres.
     DivideInto(f64),
 }
@@ -70,6 +72,7 @@ impl Conversion {
             Step::Same => value,
             Step::Multiply(factor) => value * factor,
             Step::Divide(factor) => value / factor,
+            Step::Scale(n, d) => value * n / d,
             Step::DivideInto(constant) => divide_into(constant, value),
         }
     }
@@ -80,6 +83,7 @@ impl Conversion {
             Step::Same => {}
             Step::Multiply(factor) => values.iter_mut().for_each(|v| *v *= factor),
             Step::Divide(factor) => values.iter_mut().for_each(|v| *v /= factor),
+            Step::Scale(n, d) => values.iter_mut().for_each(|v| *v = *v * n / d),
             Step::DivideInto(constant) => {
                 values
                     .iter_mut()
@@ -115,24 +119,12 @@ fn proportional(from: Unit, to: Unit) -> Option<Step> {
     let (n, d) = (to_n * from_d, to_d * from_n);
     let common = gcd(n, d);
     let (n, d) = (n / common, d / common);
-    Some(if (n, d) == (1, 1) {
-        Step::Same
-    } else if is_decimal(d) && d < n || !is_decimal(n) {
-        // Feet to metres: times 0.3048, the finite decimal, not divided by 3.28…
-        Step::Multiply(n as f64 / d as f64)
-    } else {
-        Step::Divide(d as f64 / n as f64)
+    Some(match (n, d) {
+        (1, 1) => Step::Same,
+        (n, 1) => Step::Multiply(n as f64),
+        (1, d) => Step::Divide(d as f64),
+        (n, d) => Step::Scale(n as f64, d as f64),
     })
-}
-
-/// Whether 1/n is a finite decimal.
-fn is_decimal(mut n: u64) -> bool {
-    for prime in [2, 5] {
-        while n.is_multiple_of(prime) {
-            n /= prime;
-        }
-    }
-    n == 1
 }
 
 fn gcd(a: u64, b: u64) -> u64 {
@@ -209,15 +201,15 @@ mod tests {
         for (from, to, step) in [
             (Millimetre, Metre, Step::Divide(1000.0)),
             (Metre, Millimetre, Step::Multiply(1000.0)),
-            (Foot, Metre, Step::Multiply(0.3048)),
-            (Metre, Foot, Step::Divide(0.3048)),
-            (Inch, Millimetre, Step::Multiply(25.4)),
-            (Millimetre, Inch, Step::Divide(25.4)),
+            (Foot, Metre, Step::Scale(381.0, 1250.0)),
+            (Metre, Foot, Step::Scale(1250.0, 381.0)),
+            (Inch, Millimetre, Step::Scale(127.0, 5.0)),
+            (Millimetre, Inch, Step::Scale(5.0, 127.0)),
             (Inch, Foot, Step::Divide(12.0)),
             (Foot, Inch, Step::Multiply(12.0)),
-            (FeetInches, Metre, Step::Multiply(0.0254)),
-            (Metre, FeetInches, Step::Divide(0.0254)),
-            (Centimetre, Foot, Step::Divide(30.48)),
+            (FeetInches, Metre, Step::Scale(127.0, 5000.0)),
+            (Metre, FeetInches, Step::Scale(5000.0, 127.0)),
+            (Centimetre, Foot, Step::Scale(25.0, 762.0)),
             (Micrometre, Inch, Step::Divide(25_400.0)),
             (Inch, FeetInches, Step::Same),
         ] {
@@ -227,6 +219,17 @@ mod tests {
                 "{from:?} to {to:?}"
             );
         }
+    }
+
+    #[test]
+    fn what_a_barrel_can_say_is_exact() {
+        // Quarter inches are exact in binary, so the metres must be the nearest double of the exact decimal.
+        for quarters in 1..4800_u32 {
+            let exact = format!("{}e-5", quarters * 635);
+            let metres = convert(f64::from(quarters) / 4.0, Unit::FeetInches, Unit::Metre);
+            assert_eq!(metres, exact.parse::<f64>().unwrap(), "{quarters} quarter inches");
+        }
+        assert_eq!(convert(5.5, Unit::Foot, Unit::Metre), 1.6764);
     }
 
     #[test]

@@ -26,14 +26,14 @@ impl Length {
     /// A length in inches.
     pub const fn from_inches(inches: f64) -> Self {
         Self {
-            metres: inches * 0.0254,
+            metres: inches * 127.0 / 5000.0,
         }
     }
 
     /// A length in decimal feet.
     pub const fn from_feet(feet: f64) -> Self {
         Self {
-            metres: feet * 0.3048,
+            metres: feet * 381.0 / 1250.0,
         }
     }
 
@@ -65,12 +65,12 @@ impl Length {
 
     /// In inches.
     pub const fn inches(self) -> f64 {
-        self.metres / 0.0254
+        self.metres * 5000.0 / 127.0
     }
 
     /// In decimal feet.
     pub const fn feet(self) -> f64 {
-        self.metres / 0.3048
+        self.metres * 1250.0 / 381.0
     }
 
     /// In any unit of length.

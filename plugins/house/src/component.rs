@@ -11,14 +11,16 @@ use crate::toolchain::Toolchain;
 /// Name of the custom section with the digest of the sources and the compiler's version.
 pub const ORIGIN_SECTION: &str = "ringmark-origin";
 
-/// The component of the plugin whose crate lies in `folder`.
-pub fn build(root: &Path, folder: &Path, toolchain: &Toolchain) -> Result<Vec<u8>> {
+/// The component of the plugin whose crate lies in `folder`. A new plugin is not in the lock
+/// file yet; bundled ones are built from it as it is.
+pub fn build(root: &Path, folder: &Path, toolchain: &Toolchain, locked: bool) -> Result<Vec<u8>> {
     let manifest = folder.join("Cargo.toml");
     let package = digest::package_name(&manifest)?;
     let target = root.join("target/plugins");
     let status = toolchain
         .cargo(root)
-        .args(["rustc", "--quiet", "--locked", "--profile", "plugin"])
+        .args(["rustc", "--quiet", "--profile", "plugin"])
+        .args(locked.then_some("--locked"))
         .args(["--target", "wasm32-unknown-unknown", "--lib"])
         .args(["--crate-type", "cdylib", "--package", &package])
         .arg("--target-dir")

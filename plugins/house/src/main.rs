@@ -62,7 +62,7 @@ fn run(args: &Args) -> Result<()> {
         } => plugins(&root, *check, *sources_only, names),
         Command::Build { folder, output } => {
             let toolchain = toolchain::find()?;
-            let wasm = component::build(&root, folder, &toolchain)?;
+            let wasm = component::build(&root, folder, &toolchain, false)?;
             std::fs::write(output, &wasm)
                 .with_context(|| format!("cannot write {}", output.display()))?;
             println!("{}: {} bytes", output.display(), wasm.len());
@@ -119,7 +119,7 @@ fn plugins(root: &Path, check: bool, sources_only: bool, names: &[String]) -> Re
         let Some(toolchain) = &toolchain else {
             continue;
         };
-        let wasm = component::build(root, &folder, toolchain)?;
+        let wasm = component::build(root, &folder, toolchain, true)?;
         let fresh = lock::Entry::new(&name, &folder, &wasm, sources, toolchain)?;
         if check {
             match committed {
