@@ -202,7 +202,7 @@ enum Kind {
 
 impl Pieces {
     /// The next piece, `None` at the end.
-    pub fn next(&mut self) -> Result<Option<Piece>, ReadFailure> {
+    pub fn next_piece(&mut self) -> Result<Option<Piece>, ReadFailure> {
         match &mut self.0 {
             Kind::Neutral(reader) => reader.next_piece().map_err(|error| ReadFailure {
                 message: error.message.clone(),

@@ -45,8 +45,25 @@ impl Group {
     }
 }
 
-/// Splits `plate.1001.exr` into the text before the last group of digits, the digits and the ending.
-fn numbered(path: &Path) -> Option<(PathBuf, String, String, u64, usize)> {
+/// What the files of one sequence share.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+struct Series {
+    folder: PathBuf,
+    before: String,
+    ending: String,
+}
+
+/// One file of a sequence.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+struct Member {
+    number: u64,
+    digits: usize,
+    path: PathBuf,
+    found: bool,
+}
+
+/// The series and number of `plate.1001.exr`.
+fn numbered(path: &Path, found: bool) -> Option<(Series, Member)> {
     let name = path.file_name()?.to_str()?;
     let dot = name.rfind('.')?;
     let (stem, ending) = name.split_at(dot);
@@ -59,13 +76,18 @@ fn numbered(path: &Path) -> Option<(PathBuf, String, String, u64, usize)> {
     if !before.is_empty() && !before.ends_with(['.', '_', '-']) {
         return None;
     }
-    Some((
-        path.parent().unwrap_or(Path::new("")).to_path_buf(),
-        before.to_owned(),
-        ending.to_owned(),
-        number.parse().ok()?,
+    let series = Series {
+        folder: path.parent().unwrap_or(Path::new("")).to_path_buf(),
+        before: before.to_owned(),
+        ending: ending.to_owned(),
+    };
+    let member = Member {
+        number: number.parse().ok()?,
         digits,
-    ))
+        path: path.to_path_buf(),
+        found,
+    };
+    Some((series, member))
 }
 
 /// Groups the inputs as given: files, folders (all files in them), sequence patterns, `-`.
@@ -79,54 +101,49 @@ pub fn group(inputs: &[PathBuf], sequence_endings: &[String]) -> Result<Vec<Grou
                 name: "-".to_owned(),
                 files: Vec::new(),
                 found: false,
-                });
+            });
         } else if input.is_dir() {
             walk(input, &mut files)?;
+        } else if input.exists() {
+            // Before patterns: `take #3.csv` is a file if there is one.
+            files.push((input.clone(), false));
         } else if let Some(pattern) = Pattern::of(input) {
             let matches = pattern.files()?;
             if matches.is_empty() {
                 bail!("{}: no file fits this pattern", input.display());
             }
             files.extend(matches.into_iter().map(|f| (f, false)));
-        } else if input.exists() {
-            files.push((input.clone(), false));
         } else {
             bail!("{}: no such file", input.display());
         }
     }
-    let mut sequences: BTreeMap<(PathBuf, String, String), Vec<(u64, usize, PathBuf, bool)>> =
-        BTreeMap::new();
+    let mut sequences: BTreeMap<Series, Vec<Member>> = BTreeMap::new();
     let mut singles = Vec::new();
     for (file, found) in files {
-        match numbered(&file) {
-            Some((folder, before, ending, number, digits))
+        match numbered(&file, found) {
+            Some((series, member))
                 if sequence_endings
                     .iter()
-                    .any(|e| ending[1..].eq_ignore_ascii_case(e)) =>
+                    .any(|e| series.ending[1..].eq_ignore_ascii_case(e)) =>
             {
-                sequences
-                    .entry((folder, before, ending))
-                    .or_default()
-                    .push((number, digits, file, found));
+                sequences.entry(series).or_default().push(member);
             }
             _ => singles.push(Group::single(&file, found)),
         }
     }
-    for ((folder, before, ending), mut members) in sequences {
+    for (series, mut members) in sequences {
         members.sort();
-        members.dedup_by(|a, b| a.2 == b.2);
-        if let [(_, _, only, found)] = members.as_slice() {
-            singles.push(Group::single(only, *found));
+        members.dedup_by(|a, b| a.path == b.path);
+        if let [only] = members.as_slice() {
+            singles.push(Group::single(&only.path, only.found));
             continue;
         }
-        let digits = members.iter().map(|m| m.1).min().unwrap_or(1);
+        let digits = members.iter().map(|m| m.digits).min().unwrap_or(1);
+        let name = format!("{}{}{}", series.before, "#".repeat(digits), series.ending);
         groups.push(Group {
-            name: folder
-                .join(format!("{before}{}{ending}", "#".repeat(digits)))
-                .display()
-                .to_string(),
-            found: members.iter().all(|m| m.3),
-            files: members.into_iter().map(|m| m.2).collect(),
+            name: series.folder.join(name).display().to_string(),
+            found: members.iter().all(|m| m.found),
+            files: members.into_iter().map(|m| m.path).collect(),
         });
     }
     groups.extend(singles);
@@ -266,5 +283,16 @@ mod tests {
             assert_eq!(names, ["p.0099.exr", "p.0100.exr", "p.10000.exr"]);
         }
         assert!(group(&[folder.path().join("z.####.exr")], &[]).is_err());
+    }
+
+    #[test]
+    fn a_file_whose_name_looks_like_a_pattern_is_that_file() {
+        let folder = folder(&["take #3.csv", "100%done.csv"]);
+        for name in ["take #3.csv", "100%done.csv"] {
+            let path = folder.path().join(name);
+            let groups = group(std::slice::from_ref(&path), &[]).unwrap();
+            assert_eq!(groups.len(), 1, "{name}");
+            assert_eq!(groups[0].files, [path]);
+        }
     }
 }

@@ -42,7 +42,7 @@ pub fn run(
         reader.spawn_scoped(scope, move || {
             let read = || -> Result<(), ReadFailure> {
                 let mut pieces = document.pieces()?;
-                while let Some(piece) = pieces.next()? {
+                while let Some(piece) = pieces.next_piece()? {
                     if send.send(Ok(piece)).is_err() {
                         break; // Nobody listens any more: the other side has failed.
                     }
@@ -54,7 +54,9 @@ pub fn run(
                 let _ = send.send(Err(failure));
             }
         })?;
-        for received in &receive {
+        // By value: an error ends the loop and closes the channel, else the reader would wait for
+        // room in it for ever, and the scope for the reader.
+        for received in receive {
             match received {
                 Ok(Piece::End(provenance)) => older = provenance,
                 Ok(piece) => calibrator.piece(piece, &mut pass)?,

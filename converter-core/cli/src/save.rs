@@ -35,6 +35,10 @@ impl Output {
             {
                 bail!("{}: is an input; choose another output", path.display());
             }
+            // Renaming would put a file in the place of a device or a folder.
+            if !place.is_file() {
+                bail!("{}: is no file that can be replaced; - is standard output", path.display());
+            }
             if !force {
                 bail!("{}: exists; --force replaces it", path.display());
             }
@@ -130,6 +134,14 @@ mod tests {
         assert_eq!(std::fs::read(&path).unwrap(), b"old");
         output.finish().unwrap();
         assert_eq!(std::fs::read(&path).unwrap(), b"new");
+    }
+
+    #[test]
+    fn a_folder_or_a_device_is_never_replaced() {
+        let folder = tempfile::tempdir().unwrap();
+        assert!(Output::create(folder.path(), true, &[]).is_err());
+        #[cfg(unix)]
+        assert!(Output::create(Path::new("/dev/null"), true, &[]).is_err());
     }
 
     #[test]

@@ -94,7 +94,7 @@ pub fn lenses_ahead(document: &Document) -> Vec<Lens> {
     let Ok(mut pieces) = document.pieces() else {
         return lenses;
     };
-    while let Ok(Some(piece)) = pieces.next() {
+    while let Ok(Some(piece)) = pieces.next_piece() {
         match piece {
             Piece::Lens(lens) => lenses.push(lens),
             Piece::Take(_) | Piece::Frames(_) => break,

@@ -101,7 +101,7 @@ fn remove(name: &str, screen: &Screen) -> Result<Exit> {
         bail!("no plugin '{name}' was added (`ringmark plugin list`)");
     };
     pins.forget(&pin)?;
-    screen.result(&format!("removed {name}\n"))?;
+    screen.result(format!("removed {name}\n"))?;
     Ok(Exit::Clean)
 }
 
