@@ -54,7 +54,7 @@ impl From<HostError> for ReadFailure {
             },
             other => ReadFailure {
                 message: other.to_string(),
-                help: None,
+                help: (!other.help().is_empty()).then(|| other.help().to_owned()),
                 place: None,
             },
         }
@@ -114,6 +114,9 @@ impl Document {
                 match formats.recognise(&name, &head)? {
                     Recognised::As(format) => format,
                     Recognised::Not { .. } if group.found => return Ok(Opened::PassedOver),
+                    Recognised::Not { .. } if group.is_stdin() => anyhow::bail!(
+                        "standard input: in no format that is known by its content; say --from FORMAT"
+                    ),
                     Recognised::Not { tried } if tried.is_empty() => {
                         anyhow::bail!(
                             "{}: no format has this ending; say --from FORMAT, or see `ringmark formats`",
@@ -128,13 +131,13 @@ impl Document {
                 }
             }
         };
-        let mapping = match (mapping, &format) {
-            (Some(mapping), _) => Some(mapping.clone()),
-            (None, Format::Plugin(_)) => match Mapping::beside(first) {
+        let mapping = match mapping {
+            _ if !takes_mapping(&format) => None,
+            Some(mapping) => Some(mapping.clone()),
+            None => match Mapping::beside(first) {
                 Some(path) => Some(Mapping::read(&path)?),
                 None => None,
             },
-            (None, Format::Neutral(_)) => None,
         };
         Ok(Opened::Document(Box::new(Document {
             group,
@@ -230,6 +233,18 @@ impl Pieces {
                 queue.extend(pieces);
             },
         }
+    }
+}
+
+/// Whether a format asks for a mapping: a plugin gets only options that its manifest describes.
+fn takes_mapping(format: &Format) -> bool {
+    match format {
+        Format::Neutral(_) => false,
+        Format::Plugin(plugin) => plugin
+            .manifest()
+            .options
+            .as_ref()
+            .is_some_and(|options| options.pointer("/properties/mapping").is_some()),
     }
 }
 

@@ -276,7 +276,8 @@ impl Formats {
         }
     }
 
-    /// The format of an input, by its name and first bytes.
+    /// The format of an input, by its name and first bytes. `-`, which is standard input, may be
+    /// any format.
     pub fn recognise(&self, name: &str, head: &[u8]) -> Result<Recognised> {
         if let Some(form) = Neutral::of(name) {
             return Ok(Recognised::As(Format::Neutral(form)));
@@ -294,7 +295,7 @@ impl Formats {
         // Several endings may fit: the plugins say how sure they are.
         let candidates: Vec<&Plugin> = if magic.is_empty() {
             readers()
-                .filter(|p| has_ending(p.manifest(), name))
+                .filter(|p| name == "-" || has_ending(p.manifest(), name))
                 .collect()
         } else {
             magic

@@ -4,6 +4,7 @@ use std::fmt::Write;
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use sha2::{Digest, Sha256};
 
@@ -12,20 +13,21 @@ pub fn of_bytes(bytes: &[u8]) -> String {
     hex(&Sha256::digest(bytes))
 }
 
-/// SHA-256 of a file in hexadecimal, and its length.
-pub fn of_file(path: &Path) -> io::Result<(String, u64)> {
+/// SHA-256 of a file in hexadecimal, and its length; `None` once it is no longer `wanted`.
+pub fn of_file(path: &Path, wanted: &AtomicBool) -> io::Result<Option<(String, u64)>> {
     let mut file = File::open(path)?;
     let mut hash = Sha256::new();
     let mut buffer = vec![0; 1 << 18];
     let mut size = 0;
-    loop {
+    while wanted.load(Ordering::Relaxed) {
         let read = file.read(&mut buffer)?;
         if read == 0 {
-            return Ok((hex(&hash.finalize()), size));
+            return Ok(Some((hex(&hash.finalize()), size)));
         }
         size += read as u64;
         hash.update(&buffer[..read]);
     }
+    Ok(None)
 }
 
 fn hex(bytes: &[u8]) -> String {

@@ -1,5 +1,6 @@
 //! The whole flow on one screen: bytes → plugin → batches → normalise → calibrate → check or write.
 
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::sync_channel;
 use std::thread;
 
@@ -36,8 +37,10 @@ pub fn run(
     let (send, receive) = sync_channel(QUEUE);
     let mut calibrator = Calibrator::new(calibration.cloned());
     let mut older = Vec::new();
+    let wanted = AtomicBool::new(true);
     thread::scope(|scope| {
-        let hashing = scope.spawn(|| provenance(document, calibration));
+        let hashing = scope.spawn(|| provenance(document, calibration, &wanted));
+        let _leave = Leave(&wanted);
         let reader = thread::Builder::new().stack_size(READER_STACK);
         reader.spawn_scoped(scope, move || {
             let read = || -> Result<(), ReadFailure> {
@@ -73,8 +76,21 @@ pub fn run(
     })
 }
 
-/// Where a document comes from.
-fn provenance(document: &Document, calibration: Option<&Calibration>) -> Result<Provenance> {
+/// Ends the hashing when the flow ends: nobody waits for the digest of a long file that failed.
+struct Leave<'a>(&'a AtomicBool);
+
+impl Drop for Leave<'_> {
+    fn drop(&mut self) {
+        self.0.store(false, Ordering::Relaxed);
+    }
+}
+
+/// Where a document comes from; without its digest once that is not `wanted` any more.
+fn provenance(
+    document: &Document,
+    calibration: Option<&Calibration>,
+    wanted: &AtomicBool,
+) -> Result<Provenance> {
     let headers_only = match &document.format {
         Format::Neutral(_) => false,
         Format::Plugin(plugin) => plugin.manifest().files.headers_only,
@@ -85,8 +101,9 @@ fn provenance(document: &Document, calibration: Option<&Calibration>) -> Result<
         for file in &document.files {
             size += std::fs::metadata(file).map(|m| m.len()).unwrap_or(0);
         }
-    } else if let Some(file) = document.files.first() {
-        let (hash, length) = hash::of_file(file)?;
+    } else if let Some(file) = document.files.first()
+        && let Some((hash, length)) = hash::of_file(file, wanted)?
+    {
         sha256 = Some(hash);
         size = length;
     }
@@ -115,4 +132,30 @@ pub fn program() -> String {
 /// Folders say nothing to whoever reads a document elsewhere, and may be private.
 fn file_name(path: &str) -> String {
     path.rsplit(['/', '\\']).next().unwrap_or(path).to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::document::Opened;
+    use crate::formats::Formats;
+    use crate::inputs::group;
+
+    #[test]
+    fn a_failure_behind_the_reader_ends_the_reader_too() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("many.lens.json");
+        let lenses = vec!["{}"; 4 * QUEUE].join(",");
+        std::fs::write(&path, format!(r#"{{"lens_data":"1.0","lenses":[{lenses}]}}"#)).unwrap();
+        let formats = Formats::bundled(true).unwrap();
+        let group = group(&[path], &[]).unwrap().remove(0);
+        let Opened::Document(document) = Document::open(group, &formats, None, None).unwrap()
+        else {
+            panic!("not opened");
+        };
+        // A reader that is still waiting would hang this test.
+        let ended = run(&document, None, |_| anyhow::bail!("the disk is full"));
+        assert_eq!(ended.err().unwrap().to_string(), "the disk is full");
+    }
 }

@@ -1,6 +1,8 @@
 //! What the commands that read have in common: formats, mapping, calibration, groups of inputs.
 
 use anyhow::Result;
+use ringmark_host::HostError;
+use ringmark_model::json::WriteError;
 use ringmark_model::{Lens, Piece};
 use ringmark_outputs::{Failure, FileReport, SourceFiles};
 
@@ -135,7 +137,7 @@ pub fn failure(failure: ReadFailure) -> Failure {
     }
 }
 
-/// An error of opening as reports show it.
+/// An error of opening or writing as reports show it.
 pub fn open_failure(error: &anyhow::Error, file: &str) -> Failure {
     let message = format!("{error:#}");
     // The report names the file already.
@@ -143,9 +145,12 @@ pub fn open_failure(error: &anyhow::Error, file: &str) -> Failure {
         .strip_prefix(&format!("{file}: "))
         .unwrap_or(&message)
         .to_owned();
+    let by_host = error.downcast_ref::<HostError>().map(HostError::help);
+    let by_form = error.downcast_ref::<WriteError>().and_then(WriteError::help);
+    let help = by_host.or(by_form).filter(|help| !help.is_empty());
     Failure {
         message,
         place: None,
-        help: None,
+        help: help.map(str::to_owned),
     }
 }

@@ -212,7 +212,7 @@ impl HostError {
                 "the fault is the plugin's: report it to its author with the input"
             }
             HostError::Changed { .. } => {
-                "if the new file is wanted, accept it with `ringmark plugin add`"
+                "if the new file is wanted, accept it with `ringmark plugin add --force FILE`"
             }
             HostError::Unsupported { .. } | HostError::Machine { .. } => "",
         }

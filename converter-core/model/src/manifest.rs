@@ -69,7 +69,8 @@ pub struct Carries {
     /// Facts of lenses, rings and takes, by name in [`crate::facts`].
     #[serde(default)]
     pub facts: Vec<CarriedFact>,
-    /// Channels that are not listed.
+    /// Channels that are not listed. Also decides about values of listed ones that the format
+    /// refuses and references it cannot state: `aside` says that the writer keeps those aside too.
     #[serde(default)]
     pub other_channels: Keeping,
     /// Facts that are not listed.

@@ -152,9 +152,7 @@ impl TakeColumns {
 
     fn number(&mut self, column: RawColumn) -> Result<NumberColumn, NormaliseError> {
         let position = self.numbers.iter().position(|k| {
-            k.channel == column.channel
-                && k.unit == column.unit
-                && k.reference == column.reference
+            k.channel == column.channel && k.unit == column.unit && k.reference == column.reference
         });
         let known = match position {
             Some(position) => &self.numbers[position],
@@ -259,7 +257,10 @@ pub(crate) fn number_head(
     };
     let Some(canonical) = channel.unit() else {
         return Err(NormaliseError::new(
-            format!("the plugin delivered numbers for '{}', which holds texts", column.channel),
+            format!(
+                "the plugin delivered numbers for '{}', which holds texts",
+                column.channel
+            ),
             "report this to the author of the plugin",
         ));
     };
@@ -295,7 +296,10 @@ fn text_head(labels: &RawLabels) -> Result<ColumnHead, NormaliseError> {
     let key = column_key(&labels.channel)?;
     if key.channel().is_some_and(|c| !c.is_text()) {
         return Err(NormaliseError::new(
-            format!("the plugin delivered texts for '{}', which holds numbers", labels.channel),
+            format!(
+                "the plugin delivered texts for '{}', which holds numbers",
+                labels.channel
+            ),
             "report this to the author of the plugin",
         ));
     }

@@ -34,15 +34,17 @@ impl Normaliser {
                 Piece::Lens(lens)
             }
             RawItem::Take(raw) => {
-                let (take, ranges) =
-                    take::take(raw, self.takes.len(), self.lenses, &mut remarks)?;
+                let (take, ranges) = take::take(raw, self.takes.len(), self.lenses, &mut remarks)?;
                 self.takes.push(TakeColumns::new(&ranges));
                 Piece::Take(take)
             }
             RawItem::Frames(raw) => {
                 let Some(columns) = self.takes.get_mut(raw.take as usize) else {
                     return Err(NormaliseError::new(
-                        format!("the plugin delivered frames of take {} before its head", raw.take),
+                        format!(
+                            "the plugin delivered frames of take {} before its head",
+                            raw.take
+                        ),
                         "report this to the author of the plugin",
                     ));
                 };
@@ -58,8 +60,8 @@ impl Normaliser {
 
 fn remark(raw: RawRemark) -> Finding {
     let severity = Severity::from_name(&raw.severity).unwrap_or(Severity::Warning);
-    let mut finding = Finding::new(raw.check, severity, Subject::File, raw.message)
-        .at(raw.at.map(Place::from));
+    let mut finding =
+        Finding::new(raw.check, severity, Subject::File, raw.message).at(raw.at.map(Place::from));
     if !raw.help.is_empty() {
         finding.help = Some(raw.help);
     }

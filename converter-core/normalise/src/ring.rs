@@ -60,7 +60,11 @@ pub(crate) fn ring(
             _ => {}
         }
     }
-    let unit = units::unit(&raw.position_unit, Unit::Ratio, &format!("{what}'s position"))?;
+    let unit = units::unit(
+        &raw.position_unit,
+        Unit::Ratio,
+        &format!("{what}'s position"),
+    )?;
     if unit == Unit::Degree && range.low.is_none() && range.high.is_none() {
         range.low = ring.rotation.map(|_| 0.0);
         range.high = ring.rotation.map(Angle::degrees);

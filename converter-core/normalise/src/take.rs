@@ -103,7 +103,12 @@ pub(crate) fn take(
             let name = format!("{}-encoder", axis.name());
             let at = take.place_of(&format!("{name}-low"));
             // Kept as it stands; positions 0..1 do not follow from a range of no width.
-            let _ = remarks.check(&name, RingScale::counts(ends.low, ends.high), at.as_ref(), &on);
+            let _ = remarks.check(
+                &name,
+                RingScale::counts(ends.low, ends.high),
+                at.as_ref(),
+                &on,
+            );
             take.encoders.push((axis, ends));
         }
         take.extras.extend(range.half(axis.name()));

@@ -60,10 +60,13 @@ pub(crate) fn is_raw(name: &str) -> bool {
     kind == Some(FactKind::Number(Unit::Count))
 }
 
-/// Millimetres of a length that is kept in metres, by its digits: multiplied by 1000,
-/// 3.97 mm would come back as 3.9699999999999998 mm.
-fn millimetres(length: Length) -> Option<f64> {
-    format!("{}e3", length.metres()).parse().ok()
+/// Millimetres of a length that is kept in metres: the shorter number where two give the same
+/// metres, so that 3.97 mm does not come back as 3.9700000000000006 mm.
+fn millimetres(length: Length) -> f64 {
+    match format!("{:.14e}", length.mm()).parse() {
+        Ok(short) if Length::from_mm(short) == length => short,
+        _ => length.mm(),
+    }
 }
 
 /// Facts of a lens.
@@ -86,7 +89,7 @@ pub(crate) fn of_lens(lens: &Lens) -> Vec<RawFact> {
     facts.number("widest-f-number", lens.widest_f.map(|f| f.value()));
     facts.number("smallest-f-number", lens.smallest_f.map(|f| f.value()));
     facts.number("squeeze", lens.squeeze);
-    facts.number("image-circle", lens.image_circle.and_then(millimetres));
+    facts.number("image-circle", lens.image_circle.map(millimetres));
     facts.extras(&lens.extras);
     facts.0
 }
@@ -127,7 +130,10 @@ pub(crate) fn of_take(take: &Take) -> Vec<RawFact> {
     facts.text("distortion-model", take.distortion_model.clone());
     for axis in Axis::ALL {
         let range = take.encoder(axis);
-        facts.number(&format!("{}-encoder-low", axis.name()), range.map(|r| r.low));
+        facts.number(
+            &format!("{}-encoder-low", axis.name()),
+            range.map(|r| r.low),
+        );
         facts.number(
             &format!("{}-encoder-high", axis.name()),
             range.map(|r| r.high),

@@ -1,5 +1,6 @@
 //! `ringmark convert`
 
+use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
@@ -27,13 +28,24 @@ pub fn convert(cli: &Cli, args: &Convert, screen: &Screen) -> Result<Exit> {
     }
     let documents = session.documents();
     let outputs = Outputs::new(args.output.as_deref(), documents.len(), &format)?;
+    let mut made = HashSet::new();
     let mut worst = Exit::Clean;
     for (group, document) in documents {
         let mut file = report(&group, document.as_ref().ok());
         let exit = match document {
             Ok(document) => {
                 let output = outputs.of(&document);
-                one(cli, args, &session, &format, &document, &output, &mut file, screen)?
+                if made.insert(output.clone()) {
+                    one(cli, args, &session, &format, &document, &output, &mut file, screen)?
+                } else {
+                    // Even with --force: the one would replace the other without a word.
+                    file.failure = Some(ringmark_outputs::Failure {
+                        message: format!("{}: is the output of another input too", output.display()),
+                        place: None,
+                        help: Some("convert inputs of the same name one by one".to_owned()),
+                    });
+                    Exit::Failed
+                }
             }
             Err(error) => {
                 file.failure = Some(open_failure(&error, &group.name));
