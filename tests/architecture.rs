@@ -9,9 +9,15 @@ const ALLOWED: &[(&str, &[&str])] = &[
     ("ringmark-quantity", &[]),
     ("ringmark-model", &["ringmark-quantity"]),
     ("ringmark-optics", &["ringmark-quantity", "ringmark-model"]),
-    ("ringmark-normalise", &["ringmark-quantity", "ringmark-model"]),
+    (
+        "ringmark-normalise",
+        &["ringmark-quantity", "ringmark-model"],
+    ),
     ("ringmark-outputs", &["ringmark-quantity", "ringmark-model"]),
-    ("ringmark-checks", &["ringmark-quantity", "ringmark-model", "ringmark-optics"]),
+    (
+        "ringmark-checks",
+        &["ringmark-quantity", "ringmark-model", "ringmark-optics"],
+    ),
     ("ringmark-host", &["ringmark-model"]),
     ("ringmark-sdk", &["ringmark-quantity"]),
     ("ringmark-table", &["ringmark-sdk"]),
@@ -44,7 +50,13 @@ const ONLY: &[(&str, &[&str])] = &[
 /// Crate → its dependencies outside tests and builds.
 fn edges() -> BTreeMap<String, Vec<String>> {
     let output = Command::new(env!("CARGO"))
-        .args(["metadata", "--format-version", "1", "--no-deps", "--offline"])
+        .args([
+            "metadata",
+            "--format-version",
+            "1",
+            "--no-deps",
+            "--offline",
+        ])
         .current_dir(ringmark_tests::root())
         .output()
         .unwrap();
@@ -79,7 +91,10 @@ fn crates_depend_only_on_what_lies_below_them() {
             .find(|(n, _)| n == name)
             .unwrap_or_else(|| panic!("{name} is not in the table of DEVELOPERS.md"));
         for dependency in dependencies.iter().filter(|d| edges.contains_key(*d)) {
-            assert!(allowed.contains(&dependency.as_str()), "{name} → {dependency}");
+            assert!(
+                allowed.contains(&dependency.as_str()),
+                "{name} → {dependency}"
+            );
         }
     }
 }
@@ -99,8 +114,19 @@ fn libraries_stay_behind_their_border() {
 #[test]
 fn the_top_level_holds_nothing_new() {
     let allowed = [
-        "CHANGELOG.md", "Cargo.lock", "Cargo.toml", "DEVELOPERS.md", "LICENSE-APACHE", "LICENSE-MIT",
-        "README.md", "converter-core", "plugins", "samples", "schemas", "target", "tests",
+        "CHANGELOG.md",
+        "Cargo.lock",
+        "Cargo.toml",
+        "DEVELOPERS.md",
+        "LICENSE-APACHE",
+        "LICENSE-MIT",
+        "README.md",
+        "converter-core",
+        "plugins",
+        "samples",
+        "schemas",
+        "target",
+        "tests",
     ];
     for entry in std::fs::read_dir(ringmark_tests::root()).unwrap() {
         let name = entry.unwrap().file_name().into_string().unwrap();

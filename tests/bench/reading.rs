@@ -91,7 +91,9 @@ fn delimited_text(c: &mut Criterion) {
     let table = plugin("table");
     sandbox(&table, &shared); // compiles it
     let mut group = c.benchmark_group("reading");
-    group.sample_size(10).throughput(Throughput::Bytes(bytes.len() as u64));
+    group
+        .sample_size(10)
+        .throughput(Throughput::Bytes(bytes.len() as u64));
     group.bench_function("native", |b| b.iter(|| native(&here)));
     group.bench_function("sandbox", |b| b.iter(|| sandbox(&table, &shared)));
     let all = pieces(&table, &shared);
@@ -142,7 +144,9 @@ fn headers(c: &mut Criterion) {
     };
     read(&paths[..2]);
     let mut group = c.benchmark_group("headers");
-    group.sample_size(10).throughput(Throughput::Elements(FILES as u64));
+    group
+        .sample_size(10)
+        .throughput(Throughput::Elements(FILES as u64));
     group.bench_function("open-and-read", |b| {
         b.iter(|| paths.iter().map(|p| open_and_read(p)).sum::<usize>());
     });

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use ringmark::formats::neutral_manifests;
-use ringmark_model::raw::{EXTRA, RawDatum, RawFact, RawItem};
+use ringmark_model::raw::{EXTRA, RawDatum, RawFact, RawItem, RawRing};
 use ringmark_model::{LossItem, LossKind, LossReport, Piece};
 use ringmark_normalise::ForWriter;
 
@@ -35,8 +35,9 @@ pub struct Content {
 pub type Contents = BTreeMap<(Owner, String), Content>;
 
 /// Values that pass through another unit on the way, where the last digits may change: the
-/// entrance pupil is in m in OpenTrackIO, an image circle is kept in m.
-const CONVERTED: [&str; 2] = ["entrance-pupil-offset", "image-circle"];
+/// entrance pupil is in m in OpenTrackIO, an image circle is kept in m, marks go back in the unit
+/// in which they were engraved.
+const CONVERTED: [&str; 3] = ["entrance-pupil-offset", "image-circle", "marks focus"];
 
 /// What the pieces of a document say. Places, order and how columns are cut into batches are
 /// left out; so is what was not recorded, in a column as in a fact.
@@ -48,7 +49,12 @@ pub fn contents(pieces: &[Piece]) -> Contents {
     let mut frames = 0;
     for piece in pieces {
         match items.item(piece).unwrap() {
-            Some(RawItem::Lens(lens)) => facts(&mut contents, Owner::Lens, lens.facts),
+            Some(RawItem::Lens(lens)) => {
+                facts(&mut contents, Owner::Lens, lens.facts);
+                for ring in lens.rings {
+                    marks(&mut contents, ring);
+                }
+            }
             Some(RawItem::Take(take)) => facts(&mut contents, Owner::Take, take.facts),
             Some(RawItem::Frames(batch)) => {
                 for column in batch.columns {
@@ -78,10 +84,22 @@ pub fn contents(pieces: &[Piece]) -> Contents {
             Some(RawItem::Remark(_)) | None => {}
         }
     }
-    contents.retain(|_, content| content.cells.iter().any(|c| !matches!(c, Cell::NotRecorded)));
+    // To say that it is not stated says nothing.
+    contents.retain(|(_, name), content| {
+        let unstated = matches!(&content.cells[0], Cell::Text(text) if text == "unstated");
+        !(name == "close-focus-reference" && unstated)
+    });
+    contents.retain(|_, content| {
+        content
+            .cells
+            .iter()
+            .any(|c| !matches!(c, Cell::NotRecorded))
+    });
     for content in contents.values_mut() {
         if content.cells.len() > 1 || frames > 1 {
-            content.cells.resize(frames.max(content.cells.len()), Cell::NotRecorded);
+            content
+                .cells
+                .resize(frames.max(content.cells.len()), Cell::NotRecorded);
         }
     }
     let count = Content {
@@ -90,6 +108,24 @@ pub fn contents(pieces: &[Piece]) -> Contents {
     };
     contents.insert((Owner::Take, "number of frames".to_owned()), count);
     contents
+}
+
+/// The marks of a ring, and what is said about it. What was engraved is left out where it is
+/// the value itself.
+fn marks(contents: &mut Contents, ring: RawRing) {
+    let mut said = format!("{} {}", ring.position_unit, ring.value_unit);
+    for fact in ring.facts {
+        said += &format!(" {} {:?} {}", fact.name, fact.value, fact.unit);
+    }
+    let cells = ring
+        .marks
+        .iter()
+        .flat_map(|mark| [number(mark.position), number(mark.value)]);
+    let content = Content {
+        said,
+        cells: cells.collect(),
+    };
+    contents.insert((Owner::Lens, format!("marks {}", ring.axis)), content);
 }
 
 fn number(value: f64) -> Cell {
@@ -180,7 +216,11 @@ pub fn unaccounted(before: &Contents, after: &Contents, reports: &[&LossReport])
         let kept = is.is_some_and(|is| {
             is.said == was.said
                 && is.cells.len() == was.cells.len()
-                && is.cells.iter().zip(&was.cells).all(|(a, b)| same(name, a, b))
+                && is
+                    .cells
+                    .iter()
+                    .zip(&was.cells)
+                    .all(|(a, b)| same(name, a, b))
         });
         if !kept {
             missing.push(format!("{owner:?} {name}: was {was:?}, is {is:?}"));

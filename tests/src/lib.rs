@@ -53,6 +53,9 @@ impl Program {
     /// A call of the program that was not started yet.
     pub fn command(&self) -> Command {
         let mut command = Command::new(&self.path);
+        // Help texts show the name by which a person calls it.
+        #[cfg(unix)]
+        std::os::unix::process::CommandExt::arg0(&mut command, "ringmark");
         command
             .current_dir(root())
             .env("RINGMARK_CACHE", &self.cache)
@@ -61,6 +64,11 @@ impl Program {
             .env_remove("COLUMNS")
             .stdin(Stdio::null());
         command
+    }
+
+    /// Folder of added plugins and settings.
+    pub fn config(&self) -> &Path {
+        self.home.path()
     }
 
     /// Runs the program to its end.

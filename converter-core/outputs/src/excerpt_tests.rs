@@ -138,7 +138,7 @@ fn locations() {
     let sources = memory("take.csv", TAKE.as_bytes());
     assert_eq!(location(&sources, &at(TAKE, "3.20", 4)), "take.csv:4:25");
     let mut gone = SourceFiles::new();
-    gone.add_name("standard input");
+    gone.add_path("standard input", "/no/such/file");
     assert_eq!(
         location(&gone, &field(12, 1, "clip")),
         "standard input, byte 12, clip"

@@ -65,7 +65,12 @@ pub fn write_loss_json(
 /// One line an entry, the worst first: `lost: channel far-limit in 1200 frames: no place for it in opentrackio`.
 pub fn write_loss_text(out: &mut dyn Write, report: &LossReport) -> fmt::Result {
     for entry in sorted(report) {
-        write!(out, "{}: {}", kind_words(entry.kind), item_words(&entry.what))?;
+        write!(
+            out,
+            "{}: {}",
+            kind_words(entry.kind),
+            item_words(&entry.what)
+        )?;
         if entry.frames > 0 {
             write!(out, " in {}", number(entry.frames, "frame"))?;
         }

@@ -20,8 +20,6 @@ enum Bytes {
     Path(PathBuf),
     /// In memory.
     Memory(Arc<[u8]>),
-    /// Nowhere: what was piped in and is gone.
-    Gone,
 }
 
 /// The inputs of one document, by the index that places use. Nothing is read before it is asked for, and no file is
@@ -93,11 +91,6 @@ impl SourceFiles {
     /// Adds the next input: bytes in memory.
     pub fn add_memory(&mut self, name: impl Into<String>, bytes: impl Into<Arc<[u8]>>) {
         self.add(name.into(), Bytes::Memory(bytes.into()));
-    }
-
-    /// Adds the next input: only its name; findings in it are shown without an excerpt.
-    pub fn add_name(&mut self, name: impl Into<String>) {
-        self.add(name.into(), Bytes::Gone);
     }
 
     fn add(&mut self, name: String, bytes: Bytes) {
@@ -238,7 +231,6 @@ impl SourceFiles {
     fn read(&self, file: usize, start: u64, length: usize) -> io::Result<Vec<u8>> {
         let gone = || io::Error::from(io::ErrorKind::NotFound);
         match &self.files.get(file).ok_or_else(gone)?.bytes {
-            Bytes::Gone => Err(gone()),
             Bytes::Memory(bytes) => {
                 let start = usize::try_from(start)
                     .unwrap_or(usize::MAX)

@@ -24,6 +24,7 @@ mod rows;
 mod say;
 mod statics;
 mod texts;
+mod words;
 mod write;
 mod write_calibration;
 mod write_statics;

@@ -4,11 +4,16 @@
 //! division rounds correctly: the result is the float nearest to the text. Everything else
 //! is left to the standard library's parser.
 
+use crate::words;
+
 /// Powers of ten that are exact as 64-bit floats and that 19 digits can need.
 const POWERS: [f64; 20] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
     1e17, 1e18, 1e19,
 ];
+
+/// Powers of ten for up to seven decimals.
+const TENS: [u64; 8] = [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000];
 
 /// Largest mantissa that is exact.
 const EXACT: u64 = 1 << 53;
@@ -17,6 +22,39 @@ const EXACT: u64 = 1 << 53;
 /// that this path reads exactly. `point` is the decimal mark.
 #[inline(always)]
 pub fn plain(bytes: &[u8], at: usize, point: u8) -> Option<(f64, usize)> {
+    short(bytes, at, point).or_else(|| long(bytes, at, point))
+}
+
+/// A decimal without a sign and with at most seven digits on each side of the mark, a word of
+/// text ahead of the end of the bytes: nearly all that recorders write.
+#[inline(always)]
+fn short(bytes: &[u8], at: usize, point: u8) -> Option<(f64, usize)> {
+    let word = words::load(bytes, at)?;
+    let count = words::leading_digits(word);
+    if count == 0 || count == 8 {
+        return None;
+    }
+    let whole = words::decimal(word, count);
+    let mark = at + count;
+    if *bytes.get(mark)? != point {
+        return Some((whole as f64, mark));
+    }
+    let word = words::load(bytes, mark + 1)?;
+    let decimals = words::leading_digits(word);
+    if decimals == 0 || decimals == 8 {
+        return None;
+    }
+    // 14 digits are always exact.
+    let mantissa = whole * *TENS.get(decimals)? + words::decimal(word, decimals);
+    Some((
+        mantissa as f64 / POWERS.get(decimals)?,
+        mark + 1 + decimals,
+    ))
+}
+
+/// Any plain decimal.
+#[inline(never)]
+fn long(bytes: &[u8], at: usize, point: u8) -> Option<(f64, usize)> {
     let mut at = at;
     let negative = bytes.get(at) == Some(&b'-');
     if negative {
@@ -100,10 +138,19 @@ mod tests {
 
     proptest! {
         #[test]
-        fn equals_the_standard_library(text in "-?[0-9]{1,17}(\\.[0-9]{0,18})?") {
-            if let Some((value, end)) = plain(text.as_bytes(), 0, b'.') {
+        fn equals_the_standard_library(text in "-?[0-9]{1,17}(\\.[0-9]{0,18})?", behind in ",|,        |,1.5,2.5,3.5") {
+            let bytes = [text.as_bytes(), behind.as_bytes()].concat();
+            if let Some((value, end)) = plain(&bytes, 0, b'.') {
                 prop_assert_eq!(end, text.len());
                 prop_assert_eq!(value.to_bits(), text.parse::<f64>().unwrap().to_bits());
+            }
+        }
+
+        #[test]
+        fn short_and_long_agree(bytes in "[0-9.,; -]{0,24}") {
+            let bytes = bytes.as_bytes();
+            if let Some(read) = short(bytes, 0, b'.') {
+                prop_assert_eq!(Some(read), long(bytes, 0, b'.'));
             }
         }
     }

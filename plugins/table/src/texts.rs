@@ -3,6 +3,7 @@
 use ringmark_sdk::{Failure, Labels, NO_LABEL, failure};
 
 use crate::records::ends_cell;
+use crate::words;
 
 /// Texts as bytes, so that a batch is checked once; neighbouring equal texts are stored once.
 #[derive(Debug)]
@@ -41,19 +42,43 @@ impl Texts {
         {
             return Some(end);
         }
+        let start = self.text.len();
         let mut end = at;
         loop {
-            let &byte = bytes.get(end)?;
-            if byte == delimiter || byte == b'\n' {
+            let Some(word) = words::load(bytes, end) else {
+                self.text.truncate(start);
+                return self.read_last(bytes, at, delimiter);
+            };
+            // Whole words are stored, what is too much is cut off: copying a number of bytes
+            // that is known only now would be a call.
+            self.text.extend_from_slice(&word.to_le_bytes());
+            let plain = words::leading_text(word, delimiter);
+            end += plain;
+            if plain < 8 {
                 break;
             }
-            if !(0x20..0x80).contains(&byte) {
-                if ends_cell(bytes, end, delimiter) {
-                    break;
-                }
-                return None;
-            }
-            end += 1;
+        }
+        self.text.truncate(start + (end - at));
+        if !ends_cell(bytes, end, delimiter) || bytes.get(at) == Some(&b'"') {
+            self.text.truncate(start);
+            return None;
+        }
+        if end == at {
+            self.push_absent();
+        } else {
+            self.stored(start, false);
+        }
+        Some(end)
+    }
+
+    /// The same near the end of the bytes, where no whole word is left.
+    #[inline(never)]
+    fn read_last(&mut self, bytes: &[u8], at: usize, delimiter: u8) -> Option<usize> {
+        let rest = bytes.get(at..)?;
+        let plain = |b: &u8| (0x20..0x80).contains(b) && *b != delimiter;
+        let end = at + rest.iter().take_while(|b| plain(b)).count();
+        if !ends_cell(bytes, end, delimiter) {
+            return None;
         }
         let text = bytes.get(at..end)?;
         match text.first() {
@@ -79,16 +104,27 @@ impl Texts {
     /// The text of the next frame, which must be UTF-8. `quoted`: it stood in quotes.
     #[inline]
     pub fn push(&mut self, text: &[u8], quoted: bool) {
-        let stored = self.ends.len();
-        if stored > 0 && self.text.get(self.last..) == Some(text) {
-            self.index.push(stored as u32 - 1);
+        let start = self.text.len();
+        self.text.extend_from_slice(text);
+        self.stored(start, quoted);
+    }
+
+    /// Takes what was stored from `start` on as the text of the next frame.
+    #[inline(always)]
+    fn stored(&mut self, start: usize, quoted: bool) {
+        let count = self.ends.len();
+        let (before, text) = self.text.split_at(start);
+        let last = before.get(self.last..).unwrap_or_default();
+        // Labels that count differ in the last byte: looking there first saves the comparison.
+        if count > 0 && last.last() == text.last() && last == text {
+            self.text.truncate(start);
+            self.index.push(count as u32 - 1);
             self.repeats = !quoted;
             return;
         }
-        self.last = self.text.len();
-        self.text.extend_from_slice(text);
+        self.last = start;
         self.ends.push(self.text.len() as u32);
-        self.index.push(stored as u32);
+        self.index.push(count as u32);
         self.repeats = false;
     }
 

@@ -58,11 +58,11 @@ fn page(check: &Check, screen: &Screen, text: &mut String) -> Result<()> {
     if !info.thresholds.is_empty() {
         writeln!(text, "\nThresholds")?;
         for threshold in info.thresholds {
-            writeln!(
-                text,
-                "  {} {} {}: {}",
-                threshold.name, threshold.default, threshold.unit, threshold.why
-            )?;
+            write!(text, "  {} {}", threshold.name, threshold.default)?;
+            if !threshold.unit.is_empty() {
+                write!(text, " {}", threshold.unit)?;
+            }
+            writeln!(text, ": {}", threshold.why)?;
         }
     }
     Ok(())

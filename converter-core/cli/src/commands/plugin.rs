@@ -30,7 +30,9 @@ fn add(cli: &Cli, file: &Path, force: bool, screen: &Screen) -> Result<Exit> {
         limits: Limits::default(),
         cache: CacheMode::Off,
     })?;
-    let plugin = host.foreign(wasm.clone(), &sha256)?;
+    let plugin = host
+        .foreign(wasm.clone(), &sha256)
+        .with_context(|| format!("{name}: not added"))?;
     let manifest = plugin.manifest().clone();
     let reserved = neutral_manifests()
         .iter()

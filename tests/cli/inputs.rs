@@ -1,0 +1,171 @@
+//! How inputs are named: files, folders, patterns, standard input.
+
+use std::io::Write;
+use std::process::Stdio;
+
+use ringmark_tests::{ran, sample};
+
+use crate::{names, program, run, run_in};
+
+#[test]
+fn patterns_and_folders_name_the_same_sequence() {
+    let folder = tempfile::tempdir().unwrap();
+    let program = program();
+    for (name, input) in [
+        ("hashes", "samples/plates/A012C003.####.exr"),
+        ("printf", "samples/plates/A012C003.%04d.exr"),
+        ("folder", "samples/plates"),
+    ] {
+        let ran = run_in(
+            &program,
+            folder.path(),
+            &format!("convert {input} -o {{}}/{name}.take.jsonl"),
+        );
+        assert_eq!(ran.status, 0, "{input}: {}", ran.err);
+        assert!(ran.err.contains("24 frames"), "{input}: {}", ran.err);
+    }
+    let read = |name: &str| {
+        std::fs::read_to_string(folder.path().join(format!("{name}.take.jsonl"))).unwrap()
+    };
+    assert_eq!(read("hashes"), read("printf"));
+    assert_eq!(read("hashes"), read("folder"));
+    assert_eq!(read("hashes").lines().count(), 26, "header, 24 frames, end");
+    let ran = run("check samples/plates/B.####.exr");
+    assert_eq!((ran.status, ran.out.as_str()), (2, ""));
+    assert!(
+        ran.err.contains("samples/plates/B.####.exr: no file fits"),
+        "{}",
+        ran.err
+    );
+}
+
+#[test]
+fn standard_input_to_standard_output() {
+    let input = std::fs::read(sample("A012C003.csv")).unwrap();
+    for (arguments, lines) in [
+        ("convert - --to take.jsonl --from table", 242),
+        ("convert - --to opentrackio --from table -o -", 240),
+        // Without a name the content decides.
+        ("convert --to take.jsonl --quiet -", 242),
+    ] {
+        let mut child = program()
+            .command()
+            .args(arguments.split_whitespace())
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut stdin = child.stdin.take().unwrap();
+        stdin.write_all(&input).unwrap();
+        drop(stdin);
+        let ran = ran(child.wait_with_output().unwrap());
+        assert_eq!(ran.status, 0, "{arguments}: {}", ran.err);
+        assert_eq!(ran.out.lines().count(), lines, "{arguments}");
+        assert_eq!(
+            ran.err.is_empty(),
+            arguments.contains("quiet"),
+            "{}",
+            ran.err
+        );
+    }
+}
+
+#[test]
+fn standard_input_that_is_nothing_known() {
+    let ran = run("check -");
+    assert_eq!(ran.status, 2);
+    assert!(
+        ran.out.contains("standard input") && ran.out.contains("--from FORMAT"),
+        "{}",
+        ran.out
+    );
+}
+
+#[test]
+fn a_bad_file_among_good_ones_does_not_stop_the_others() {
+    let (program, folder) = (program(), tempfile::tempdir().unwrap());
+    for name in ["A012C003.csv", "B007C001.csv", "B007C001.mapping.toml"] {
+        std::fs::copy(sample(name), folder.path().join(name)).unwrap();
+    }
+    std::fs::write(
+        folder.path().join("A999.csv"),
+        "# document: take\nframe,T-stop\n1,wide\n",
+    )
+    .unwrap();
+    let inputs = "{}/A012C003.csv {}/A999.csv {}/B007C001.csv";
+
+    let ran = run_in(&program, folder.path(), &format!("check {inputs}"));
+    assert_eq!(ran.status, 2);
+    assert!(ran.out.contains("A999.csv:3:3"), "{}", ran.out);
+
+    let ran = run_in(
+        &program,
+        folder.path(),
+        &format!("convert {inputs} --to take.json -o {{}}/out"),
+    );
+    assert_eq!(ran.status, 2, "{}", ran.err);
+    assert!(ran.err.contains("A999.csv:3:3"), "{}", ran.err);
+    assert_eq!(
+        names(&folder.path().join("out")),
+        ["A012C003.take.json", "B007C001.take.json"]
+    );
+
+    let ran = run_in(&program, folder.path(), &format!("show {inputs}"));
+    assert_eq!(ran.status, 2);
+    for clip in ["A012C003", "B007C001"] {
+        assert!(ran.out.contains(clip), "{}", ran.out);
+    }
+    assert!(ran.err.contains("A999.csv:3:3"), "{}", ran.err);
+}
+
+#[test]
+fn folders_are_searched_and_what_nobody_reads_is_passed_over() {
+    let (program, folder) = (program(), tempfile::tempdir().unwrap());
+    let nothing = run_in(&program, folder.path(), "check {}");
+    assert_eq!(nothing.status, 2, "an empty folder: {}", nothing.out);
+    assert!(nothing.err.contains("nothing to check"), "{}", nothing.err);
+    std::fs::create_dir(folder.path().join("day 1")).unwrap();
+    std::fs::copy(
+        sample("A012C003.csv"),
+        folder.path().join("day 1/A012C003.csv"),
+    )
+    .unwrap();
+    std::fs::write(folder.path().join("notes.txt"), "Lunch at one.\n").unwrap();
+    std::fs::write(folder.path().join(".hidden.csv"), "x").unwrap();
+    let ran = run_in(&program, folder.path(), "check {}");
+    assert_eq!(
+        (ran.status, ran.out.as_str()),
+        (0, "no findings in 1 file\n"),
+        "{}",
+        ran.err
+    );
+    // Named by hand it must be read.
+    let named = run_in(&program, folder.path(), "check {}/notes.txt");
+    assert_eq!(named.status, 2, "{}", named.out);
+}
+
+#[test]
+fn wrong_names_of_formats_and_checks_are_answered_with_the_right_one() {
+    let ran = run("convert samples/A012C003.csv --to opentrackoi");
+    assert_eq!((ran.status, ran.out.as_str()), (2, ""));
+    assert!(ran.err.contains("did you mean opentrackio?"), "{}", ran.err);
+    let ran = run("check samples/A012C003.csv --from tabel");
+    assert_eq!(ran.status, 2);
+    assert!(
+        format!("{}{}", ran.out, ran.err).contains("did you mean table?"),
+        "{}{}",
+        ran.out,
+        ran.err
+    );
+    let ran = run("explain mark-of-the-curve");
+    assert_eq!((ran.status, ran.out.as_str()), (2, ""));
+    assert!(
+        ran.err.contains("did you mean mark-off-the-curve?"),
+        "{}",
+        ran.err
+    );
+    let ran = run("convert samples/A012C003.csv -o out.docx");
+    assert_eq!(ran.status, 2);
+    assert!(ran.err.contains("--to FORMAT"), "{}", ran.err);
+}
