@@ -49,7 +49,7 @@ pub use session::{Reading, Writing};
 pub use text::clean_text;
 
 use cache::Cache;
-use engine::Engine;
+use engine::{Engine, Maker};
 
 /// Settings of a [`Host`].
 #[derive(Debug, Clone, Default)]
@@ -70,6 +70,8 @@ struct Shared {
     /// Both are made when the first plugin runs: listing formats needs neither.
     cache: OnceLock<Cache>,
     engine: OnceLock<Result<Engine, HostError>>,
+    /// The engine for plugins of others.
+    careful_engine: OnceLock<Result<Engine, HostError>>,
 }
 
 impl Host {
@@ -80,6 +82,7 @@ impl Host {
             cache_mode: config.cache,
             cache: OnceLock::new(),
             engine: OnceLock::new(),
+            careful_engine: OnceLock::new(),
         })))
     }
 
@@ -107,10 +110,13 @@ impl Host {
         inspect::inspect(wasm, &limits.plugin)
     }
 
-    fn engine(&self) -> Result<&Engine, HostError> {
-        self.0
-            .engine
-            .get_or_init(|| Engine::new(&self.0.limits))
+    fn engine(&self, maker: Maker) -> Result<&Engine, HostError> {
+        let engine = match maker {
+            Maker::Us => &self.0.engine,
+            Maker::Others => &self.0.careful_engine,
+        };
+        engine
+            .get_or_init(|| Engine::new(&self.0.limits, maker))
             .as_ref()
             .map_err(Clone::clone)
     }

@@ -8,6 +8,7 @@ use ringmark_model::manifest::Manifest;
 use ringmark_model::provenance::PluginIdentity;
 
 use crate::Host;
+use crate::engine::Maker;
 use crate::error::HostError;
 use crate::files::{Sink, Source};
 use crate::inspect;
@@ -27,6 +28,7 @@ pub struct Plugin(Arc<Shared>);
 
 struct Shared {
     host: Host,
+    maker: Maker,
     code: Code,
     name: Arc<str>,
     manifest: Manifest,
@@ -44,7 +46,9 @@ enum Code {
 impl Shared {
     fn compile(&self) -> Result<Box<dyn Contract>, HostError> {
         let path = match &self.code {
-            Code::Here(wasm) => return compile(&self.host, &self.name, wasm, &self.sha256),
+            Code::Here(wasm) => {
+                return compile(&self.host, self.maker, &self.name, wasm, &self.sha256);
+            }
             Code::File(path) => path,
         };
         let wasm = std::fs::read(path).map_err(|error| {
@@ -59,7 +63,7 @@ impl Shared {
             });
         }
         inspect::inspect(&wasm, &self.host.0.limits.plugin)?;
-        compile(&self.host, &self.name, &wasm, &self.sha256)
+        compile(&self.host, self.maker, &self.name, &wasm, &self.sha256)
     }
 }
 
@@ -68,6 +72,7 @@ impl Plugin {
     pub(crate) fn pinned(host: Host, path: PathBuf, manifest: Manifest, sha256: &str) -> Self {
         Plugin(Arc::new(Shared {
             host,
+            maker: Maker::Others,
             code: Code::File(path),
             name: manifest.name.as_str().into(),
             manifest,
@@ -84,6 +89,7 @@ impl Plugin {
     ) -> Self {
         Plugin(Arc::new(Shared {
             host,
+            maker: Maker::Us,
             code: Code::Here(Cow::Borrowed(wasm)),
             name: manifest.name.as_str().into(),
             manifest,
@@ -103,11 +109,12 @@ impl Plugin {
             });
         }
         let inspection = inspect::inspect(&wasm, &host.0.limits.plugin)?;
-        let contract = compile(&host, &label, &wasm, &sha256)?;
-        let store = host.engine()?.store(State::new(
+        let contract = compile(&host, Maker::Others, &label, &wasm, &sha256)?;
+        let engine = host.engine(Maker::Others)?;
+        let store = engine.store(State::new(
             label.as_str().into(),
             host.0.limits.clone(),
-            host.engine()?.ticks.clone(),
+            engine.ticks.clone(),
             Vec::new(),
             Vec::new(),
         ));
@@ -126,6 +133,7 @@ impl Plugin {
         Ok(Plugin(Arc::new(Shared {
             name: manifest.name.as_str().into(),
             host,
+            maker: Maker::Others,
             code: Code::Here(Cow::Owned(wasm)),
             manifest,
             sha256,
@@ -202,7 +210,7 @@ impl Plugin {
         outputs: Vec<Box<dyn Sink>>,
     ) -> Result<wasmtime::Store<State>, HostError> {
         let host = &self.0.host;
-        let engine = host.engine()?;
+        let engine = host.engine(self.0.maker)?;
         Ok(engine.store(State::new(
             self.0.name.clone(),
             host.0.limits.clone(),
@@ -215,11 +223,12 @@ impl Plugin {
 
 fn compile(
     host: &Host,
+    maker: Maker,
     plugin: &str,
     wasm: &[u8],
     sha256: &str,
 ) -> Result<Box<dyn Contract>, HostError> {
-    let engine = host.engine()?;
+    let engine = host.engine(maker)?;
     let component = engine.component(plugin, wasm, sha256, host.cache())?;
     Ok(Box::new(V1::new(plugin, engine, &component)?))
 }

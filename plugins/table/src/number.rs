@@ -20,7 +20,6 @@ const EXACT: u64 = 1 << 53;
 
 /// The plain decimal that starts at `at`, and where it ends. `None` where there is none, or none
 /// that this path reads exactly. `point` is the decimal mark.
-#[inline(always)]
 pub fn plain(bytes: &[u8], at: usize, point: u8) -> Option<(f64, usize)> {
     short(bytes, at, point).or_else(|| long(bytes, at, point))
 }
@@ -28,33 +27,37 @@ pub fn plain(bytes: &[u8], at: usize, point: u8) -> Option<(f64, usize)> {
 /// A decimal without a sign and with at most seven digits on each side of the mark, a word of
 /// text ahead of the end of the bytes: nearly all that recorders write.
 #[inline(always)]
-fn short(bytes: &[u8], at: usize, point: u8) -> Option<(f64, usize)> {
+pub fn short(bytes: &[u8], at: usize, point: u8) -> Option<(f64, usize)> {
     let word = words::load(bytes, at)?;
     let count = words::leading_digits(word);
-    if count == 0 || count == 8 {
+    if count.wrapping_sub(1) > 6 {
         return None;
     }
-    let whole = words::decimal(word, count);
+    let whole = words::decimal(word, count as u32);
     let mark = at + count;
     if *bytes.get(mark)? != point {
-        return Some((whole as f64, mark));
+        return Some((whole as i64 as f64, mark));
     }
     let word = words::load(bytes, mark + 1)?;
     let decimals = words::leading_digits(word);
-    if decimals == 0 || decimals == 8 {
+    if decimals.wrapping_sub(1) > 6 {
         return None;
     }
     // 14 digits are always exact.
-    let mantissa = whole * *TENS.get(decimals)? + words::decimal(word, decimals);
+    let (Some(shift), Some(divisor)) = (TENS.get(decimals), POWERS.get(decimals)) else {
+        return None;
+    };
+    let mantissa = whole * shift + words::decimal(word, decimals as u32);
+    // Signed numbers become floats in one instruction, unsigned ones take several.
     Some((
-        mantissa as f64 / POWERS.get(decimals)?,
+        mantissa as i64 as f64 / divisor,
         mark + 1 + decimals,
     ))
 }
 
 /// Any plain decimal.
 #[inline(never)]
-fn long(bytes: &[u8], at: usize, point: u8) -> Option<(f64, usize)> {
+pub fn long(bytes: &[u8], at: usize, point: u8) -> Option<(f64, usize)> {
     let mut at = at;
     let negative = bytes.get(at) == Some(&b'-');
     if negative {

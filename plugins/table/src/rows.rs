@@ -113,6 +113,9 @@ impl Rows {
 
     /// Reads whole rows from `bytes`, which start at a row and at offset `base` of the file, until
     /// the batch has `limit` rows. `ended`: nothing follows the bytes.
+    // A function of its own: inlined into all that surrounds it, its values would lie in memory
+    // instead of registers.
+    #[inline(never)]
     pub fn fill(
         &mut self,
         bytes: &[u8],
@@ -187,12 +190,12 @@ impl Rows {
             left -= 1;
             let fast = match &mut slot.cells {
                 Cells::Numbers { column, plain, .. } if *plain => {
-                    match number::plain(bytes, at, point) {
+                    match number::short(bytes, at, point) {
                         Some((value, end)) if ends_cell(bytes, end, delimiter) => {
                             column.values.push(value);
                             Some(end)
                         }
-                        _ => None,
+                        _ => long_number(column, bytes, at, point, delimiter),
                     }
                 }
                 Cells::Texts { texts, plain, .. } if *plain => {
@@ -279,6 +282,24 @@ impl Rows {
             place(offset, line.len()),
         ))
     }
+}
+
+/// The end of a plain decimal that is not a short one, if the cell ends there.
+#[cold]
+#[inline(never)]
+fn long_number(
+    column: &mut NumberColumn,
+    bytes: &[u8],
+    at: usize,
+    point: u8,
+    delimiter: u8,
+) -> Option<usize> {
+    let (value, end) = number::long(bytes, at, point)?;
+    if !ends_cell(bytes, end, delimiter) {
+        return None;
+    }
+    column.values.push(value);
+    Some(end)
 }
 
 impl Slot {

@@ -35,7 +35,8 @@ impl Texts {
 
     /// Takes the cell at `at` if it is plain, and gives its end: ASCII without quotes that ends among
     /// the bytes. Everything else is left alone.
-    #[inline(always)]
+    // A function of its own leaves the numbers, which are more, the registers.
+    #[inline(never)]
     pub fn read_plain(&mut self, bytes: &[u8], at: usize, delimiter: u8) -> Option<usize> {
         if self.repeats
             && let Some(end) = self.repeat(bytes, at, delimiter)
