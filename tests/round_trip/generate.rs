@@ -113,8 +113,7 @@ fn reference() -> impl Strategy<Value = DistanceReference> {
 fn extras() -> impl Strategy<Value = Vec<Extra>> {
     let value = prop_oneof![
         (finite(), unit()).prop_map(|(number, unit)| ExtraValue::Number(number, unit)),
-        // The form of a text in a `# key: value` line is not kept: plain ones only.
-        (Just(TextForm::Text), text()).prop_map(|(form, text)| ExtraValue::Text(form, text)),
+        (form(), text()).prop_map(|(form, text)| ExtraValue::Text(form, text)),
     ];
     btree_map(name(), value, 0..4).prop_map(|extras| {
         extras

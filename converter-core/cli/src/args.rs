@@ -13,7 +13,9 @@ const LONG_VERSION: &str = concat!(
 /// Converts lens data between formats and proves that it can be right.
 #[derive(Debug, Parser)]
 #[command(name = "ringmark", version, long_version = LONG_VERSION, about, max_term_width = 100)]
-#[command(after_help = "Exit status: 0 done and clean, 1 findings at or above --fail-on, 2 it could not be done.")]
+#[command(
+    after_help = "Exit status: 0 done and clean, 1 findings at or above --fail-on, 2 it could not be done."
+)]
 pub struct Cli {
     /// Say nothing but results and errors
     #[arg(long, short, global = true)]

@@ -41,9 +41,9 @@ impl Calibration {
         while let Some(piece) = reader
             .next_piece()
             .map_err(|error| anyhow!("{name}: {}", error.message))
-            .with_context(|| {
-                "--lens takes a .lens.json; `ringmark convert LENS --to lens.json` makes one"
-            })?
+            .with_context(
+                || "--lens takes a .lens.json; `ringmark convert LENS --to lens.json` makes one",
+            )?
         {
             if let Piece::Lens(lens) = piece {
                 lenses.push(lens);
@@ -60,7 +60,10 @@ impl Calibration {
         let mut curves = Vec::new();
         for ring in &lens.rings {
             let curve = RingCurve::new(ring).map_err(|error| {
-                anyhow!("{name}: the {} marks give no curve: {error}", ring.axis.name())
+                anyhow!(
+                    "{name}: the {} marks give no curve: {error}",
+                    ring.axis.name()
+                )
             })?;
             let channel = match ring.quantity {
                 ScaleQuantity::FocusDistance => Channel::FocusDistance,

@@ -100,8 +100,8 @@ impl Document {
         let format = match from {
             Some(name) => formats.named(name)?,
             None => {
-                let head = head(first)
-                    .with_context(|| format!("{}: cannot read", first.display()))?;
+                let head =
+                    head(first).with_context(|| format!("{}: cannot read", first.display()))?;
                 // Standard input has no name; its content decides.
                 let name = if group.is_stdin() {
                     "-".to_owned()
@@ -258,7 +258,8 @@ fn head(path: &Path) -> std::io::Result<Vec<u8>> {
 /// Plugins read at any offset, so standard input is kept in a file.
 fn copy_stdin() -> Result<tempfile::TempPath> {
     let mut spool = tempfile::NamedTempFile::new().context("cannot keep standard input")?;
-    std::io::copy(&mut std::io::stdin().lock(), &mut spool).context("cannot read standard input")?;
+    std::io::copy(&mut std::io::stdin().lock(), &mut spool)
+        .context("cannot read standard input")?;
     spool.flush().context("cannot keep standard input")?;
     Ok(spool.into_temp_path())
 }

@@ -167,7 +167,11 @@ impl Formats {
         }
         let folder = Pins::folder()?;
         for pin in pins {
-            if formats.plugins.iter().any(|p| p.manifest().name == pin.manifest.name) {
+            if formats
+                .plugins
+                .iter()
+                .any(|p| p.manifest().name == pin.manifest.name)
+            {
                 bail!(
                     "two plugins are called '{}': `ringmark plugin remove {}` removes the added one",
                     pin.manifest.name,
@@ -175,7 +179,9 @@ impl Formats {
                 );
             }
             let path = folder.join(&pin.file);
-            formats.plugins.push(formats.host.pinned(path, pin.manifest, &pin.sha256));
+            formats
+                .plugins
+                .push(formats.host.pinned(path, pin.manifest, &pin.sha256));
         }
         Ok(formats)
     }
@@ -247,7 +253,10 @@ impl Formats {
             .filter(|(distance, _)| *distance <= 3)
             .map(|(_, n)| format!("; did you mean {n}?"))
             .unwrap_or_default();
-        bail!("there is no format '{name}'{nearest}\nformats: {}", names.join(", "))
+        bail!(
+            "there is no format '{name}'{nearest}\nformats: {}",
+            names.join(", ")
+        )
     }
 
     /// The format in which an output called `path` is written, by its ending.
@@ -374,20 +383,23 @@ pub fn neutral_manifests() -> Vec<Manifest> {
         .iter()
         .map(|form| {
             let takes = *form != Neutral::Lens;
-            let channels = Channel::ALL.iter().filter(|_| takes).map(|channel| CarriedChannel {
-                name: channel.name().to_owned(),
-                unit: channel.unit().map_or("", |u| u.symbol()).to_owned(),
-                reads: true,
-                writes: true,
-                keeping: Keeping::Native,
-                infinity: true,
-                above: None,
-                at_least: None,
-                at_most: None,
-                whole: false,
-                reference: true,
-                note: String::new(),
-            });
+            let channels = Channel::ALL
+                .iter()
+                .filter(|_| takes)
+                .map(|channel| CarriedChannel {
+                    name: channel.name().to_owned(),
+                    unit: channel.unit().map_or("", |u| u.symbol()).to_owned(),
+                    reads: true,
+                    writes: true,
+                    keeping: Keeping::Native,
+                    infinity: true,
+                    above: None,
+                    at_least: None,
+                    at_most: None,
+                    whole: false,
+                    reference: true,
+                    note: String::new(),
+                });
             Manifest {
                 name: form.name().to_owned(),
                 version: ringmark_model::json::VERSION.to_owned(),

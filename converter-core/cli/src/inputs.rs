@@ -249,14 +249,17 @@ mod tests {
     #[test]
     fn numbered_files_make_one_take_and_clip_names_do_not() {
         let folder = folder(&[
-            "p.1001.exr", "p.1002.exr", "p.1005.exr", "A012C003.csv", "A012C004.csv", "x_01.csv",
+            "p.1001.exr",
+            "p.1002.exr",
+            "p.1005.exr",
+            "A012C003.csv",
+            "A012C004.csv",
+            "x_01.csv",
             "x_02.csv",
         ]);
         let groups = group(&[folder.path().to_path_buf()], &["exr".to_owned()]).unwrap();
-        let shape: Vec<(String, usize)> = groups
-            .iter()
-            .map(|g| (g.stem(), g.files.len()))
-            .collect();
+        let shape: Vec<(String, usize)> =
+            groups.iter().map(|g| (g.stem(), g.files.len())).collect();
         assert_eq!(
             shape,
             [
@@ -271,7 +274,13 @@ mod tests {
 
     #[test]
     fn hashes_and_printf_patterns_find_the_same_files() {
-        let folder = folder(&["p.0099.exr", "p.0100.exr", "p.10000.exr", "q.0099.exr", "p.x.exr"]);
+        let folder = folder(&[
+            "p.0099.exr",
+            "p.0100.exr",
+            "p.10000.exr",
+            "q.0099.exr",
+            "p.x.exr",
+        ]);
         for pattern in ["p.####.exr", "p.%04d.exr"] {
             let groups = group(&[folder.path().join(pattern)], &["exr".to_owned()]).unwrap();
             assert_eq!(groups.len(), 1, "{pattern}");

@@ -113,12 +113,10 @@ fn provenance(
         size,
         sha256,
         plugin: document.plugin(),
-        mapping: document.mapping.as_ref().map(|m| {
-            (
-                file_name(&m.path.display().to_string()),
-                m.sha256.clone(),
-            )
-        }),
+        mapping: document
+            .mapping
+            .as_ref()
+            .map(|m| (file_name(&m.path.display().to_string()), m.sha256.clone())),
         calibration: calibration.map(|c| (file_name(&c.name), c.sha256.clone())),
         program: program(),
     })
@@ -147,7 +145,11 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("many.lens.json");
         let lenses = vec!["{}"; 4 * QUEUE].join(",");
-        std::fs::write(&path, format!(r#"{{"lens_data":"1.0","lenses":[{lenses}]}}"#)).unwrap();
+        std::fs::write(
+            &path,
+            format!(r#"{{"lens_data":"1.0","lenses":[{lenses}]}}"#),
+        )
+        .unwrap();
         let formats = Formats::bundled(true).unwrap();
         let group = group(&[path], &[]).unwrap().remove(0);
         let Opened::Document(document) = Document::open(group, &formats, None, None).unwrap()

@@ -26,7 +26,10 @@ impl Output {
     /// An output at `path`, which is none of `inputs`.
     pub fn create(path: &Path, force: bool, inputs: &[PathBuf]) -> Result<Output> {
         if path.as_os_str() == "-" {
-            return Ok(Output::Stdout(BufWriter::with_capacity(1 << 18, io::stdout())));
+            return Ok(Output::Stdout(BufWriter::with_capacity(
+                1 << 18,
+                io::stdout(),
+            )));
         }
         if let Ok(place) = path.canonicalize() {
             if inputs
@@ -37,7 +40,10 @@ impl Output {
             }
             // Renaming would put a file in the place of a device or a folder.
             if !place.is_file() {
-                bail!("{}: is no file that can be replaced; - is standard output", path.display());
+                bail!(
+                    "{}: is no file that can be replaced; - is standard output",
+                    path.display()
+                );
             }
             if !force {
                 bail!("{}: exists; --force replaces it", path.display());
@@ -65,7 +71,10 @@ impl Output {
     /// Makes the output whole and puts it in its place.
     pub fn finish(self) -> Result<()> {
         match self {
-            Output::Stdout(mut stdout) => stdout.flush().context("standard output"),
+            Output::Stdout(mut stdout) => match stdout.flush() {
+                Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+                other => other.context("standard output"),
+            },
             Output::File {
                 beside,
                 path,
@@ -96,7 +105,11 @@ impl Write for Output {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         match self {
             Output::File { beside, .. } => beside.write(bytes),
-            Output::Stdout(stdout) => stdout.write(bytes),
+            Output::Stdout(stdout) => match stdout.write(bytes) {
+                // Whoever reads has seen enough, as `head` has: the rest goes nowhere.
+                Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(bytes.len()),
+                other => other,
+            },
         }
     }
     fn flush(&mut self) -> io::Result<()> {

@@ -146,7 +146,9 @@ pub fn open_failure(error: &anyhow::Error, file: &str) -> Failure {
         .unwrap_or(&message)
         .to_owned();
     let by_host = error.downcast_ref::<HostError>().map(HostError::help);
-    let by_form = error.downcast_ref::<WriteError>().and_then(WriteError::help);
+    let by_form = error
+        .downcast_ref::<WriteError>()
+        .and_then(WriteError::help);
     let help = by_host.or(by_form).filter(|help| !help.is_empty());
     Failure {
         message,

@@ -18,7 +18,12 @@ struct Shared(Arc<Mutex<Option<Output>>>);
 
 impl Shared {
     fn with<T>(&self, act: impl FnOnce(&mut Output) -> io::Result<T>) -> io::Result<T> {
-        match self.0.lock().unwrap_or_else(PoisonError::into_inner).as_mut() {
+        match self
+            .0
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .as_mut()
+        {
             Some(output) => act(output),
             None => Err(io::Error::other("the output is closed")),
         }
@@ -54,7 +59,11 @@ enum Kind<'m> {
 
 impl<'m> DocumentOut<'m> {
     /// Starts writing `format` into `output`. `manifest` is that of the format's plugin.
-    pub fn open(format: &'m Format, manifest: Option<&'m Manifest>, output: Output) -> Result<Self> {
+    pub fn open(
+        format: &'m Format,
+        manifest: Option<&'m Manifest>,
+        output: Output,
+    ) -> Result<Self> {
         Ok(DocumentOut(match (format, manifest) {
             (Format::Neutral(Neutral::TakeLines), _) => {
                 Kind::Lines(Box::new(JsonLinesWriter::new(output)))
@@ -79,7 +88,10 @@ impl<'m> DocumentOut<'m> {
                 }
             }
             (Format::Plugin(plugin), None) => {
-                return Err(anyhow!("the plugin '{}' has no manifest", plugin.manifest().name));
+                return Err(anyhow!(
+                    "the plugin '{}' has no manifest",
+                    plugin.manifest().name
+                ));
             }
         }))
     }

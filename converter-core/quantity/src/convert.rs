@@ -227,7 +227,11 @@ mod tests {
         for quarters in 1..4800_u32 {
             let exact = format!("{}e-5", quarters * 635);
             let metres = convert(f64::from(quarters) / 4.0, Unit::FeetInches, Unit::Metre);
-            assert_eq!(metres, exact.parse::<f64>().unwrap(), "{quarters} quarter inches");
+            assert_eq!(
+                metres,
+                exact.parse::<f64>().unwrap(),
+                "{quarters} quarter inches"
+            );
         }
         assert_eq!(convert(5.5, Unit::Foot, Unit::Metre), 1.6764);
     }

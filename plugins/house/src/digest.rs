@@ -7,7 +7,11 @@ use anyhow::{Context, Result};
 use sha2::{Digest, Sha256};
 
 /// Folders of the workspace that every plugin is built from, besides its own.
-const SHARED: &[&str] = &["plugins/sdk", "plugins/contract/v1", "converter-core/quantity"];
+const SHARED: &[&str] = &[
+    "plugins/sdk",
+    "plugins/contract/v1",
+    "converter-core/quantity",
+];
 
 /// SHA-256 in hexadecimal over the plugin's sources, those it shares with all plugins, its
 /// part of the lock file and the build profiles.
@@ -23,7 +27,10 @@ pub fn sources(root: &Path, folder: &Path) -> Result<String> {
             let name = file.strip_prefix(root).unwrap_or(&file);
             let bytes =
                 std::fs::read(&file).with_context(|| format!("cannot read {}", file.display()))?;
-            field(&mut hash, name.to_string_lossy().replace('\\', "/").as_bytes());
+            field(
+                &mut hash,
+                name.to_string_lossy().replace('\\', "/").as_bytes(),
+            );
             field(&mut hash, &bytes);
         }
     }
@@ -79,7 +86,8 @@ pub fn package_name(manifest: &Path) -> Result<String> {
 /// The lock file's lines for all packages that `package` depends on: a change elsewhere in the
 /// workspace does not make a component stale.
 fn locked_packages(root: &Path, package: &str) -> Result<BTreeSet<String>> {
-    let text = std::fs::read_to_string(root.join("Cargo.lock")).context("cannot read Cargo.lock")?;
+    let text =
+        std::fs::read_to_string(root.join("Cargo.lock")).context("cannot read Cargo.lock")?;
     let lock: toml::Table = text.parse()?;
     let packages: Vec<&toml::Value> = lock
         .get("package")
@@ -102,10 +110,9 @@ fn locked_packages(root: &Path, package: &str) -> Result<BTreeSet<String>> {
         }
         // A dependency is written as `name` or, where several versions exist, `name version`.
         let (name, version) = wanted.split_once(' ').unwrap_or((&wanted, ""));
-        for found in packages
-            .iter()
-            .filter(|p| text(p, "name") == name && (version.is_empty() || text(p, "version") == version))
-        {
+        for found in packages.iter().filter(|p| {
+            text(p, "name") == name && (version.is_empty() || text(p, "version") == version)
+        }) {
             // The workspace's own packages are covered by their sources; dev-dependencies of
             // theirs stand in the same list and do no harm but a rebuild.
             lines.insert(format!(
@@ -130,7 +137,8 @@ fn locked_packages(root: &Path, package: &str) -> Result<BTreeSet<String>> {
 /// What the workspace's manifest says that decides the bytes: the build profiles, and the
 /// features of the packages in use.
 fn settings(root: &Path, packages: &BTreeSet<String>) -> Result<String> {
-    let text = std::fs::read_to_string(root.join("Cargo.toml")).context("cannot read Cargo.toml")?;
+    let text =
+        std::fs::read_to_string(root.join("Cargo.toml")).context("cannot read Cargo.toml")?;
     let table: toml::Table = text.parse()?;
     let part = |outer: &toml::Table, path: &[&str]| -> String {
         let mut value = outer.get(path[0]);

@@ -66,7 +66,9 @@ impl Lock {
     /// The committed lock; empty if there is none yet.
     pub fn read(root: &Path) -> Result<Self> {
         match std::fs::read_to_string(Self::path(root)) {
-            Ok(text) => serde_json::from_str(&text).context("plugins/bundled/bundled.json is damaged"),
+            Ok(text) => {
+                serde_json::from_str(&text).context("plugins/bundled/bundled.json is damaged")
+            }
             Err(_) => Ok(Lock::default()),
         }
     }

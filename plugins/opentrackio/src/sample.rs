@@ -201,12 +201,14 @@ impl Sample {
             return None;
         }
         let mut start = 0;
+        // Digits behind a point or an exponent belong to a fraction, which is no integer.
+        let mut fraction = false;
         for (at, byte) in bytes.iter().enumerate() {
-            if byte.is_ascii_digit() {
-                continue;
-            }
-            if at - start >= 20 && !matches!(byte, b'.' | b'e' | b'E') {
-                return Some(start);
+            match byte {
+                b'0'..=b'9' => continue,
+                b'.' | b'e' | b'E' | b'+' | b'-' if fraction || at > start => fraction = true,
+                _ if !fraction && at - start >= 20 => return Some(start),
+                _ => fraction = false,
             }
             start = at + 1;
         }
@@ -482,6 +484,8 @@ mod tests {
             ("{\"a\":123456789012345678901}", Some(5)),
             ("{\"a\":1e30}", None),
             ("{\"a\":1.0}", None),
+            ("{\"a\":0.00025186438827396574,\"b\":1e300}", None),
+            ("{\"a\":-1.5e-7,\"b\":-123456789012345678901}", Some(18)),
         ] {
             sample.read(text.as_bytes()).unwrap();
             assert_eq!(sample.long_integer(text.as_bytes()), found, "{text}");

@@ -58,9 +58,7 @@ impl Window {
         if self.ended {
             return false;
         }
-        let chunk = self
-            .input
-            .read(self.base + self.buffer.len() as u64, CHUNK);
+        let chunk = self.input.read(self.base + self.buffer.len() as u64, CHUNK);
         self.ended = chunk.len() < CHUNK as usize;
         if self.used == self.buffer.len() {
             // Nothing is left over: take the chunk as it is, without a copy.

@@ -5,7 +5,7 @@ use std::marker::PhantomData;
 
 use crate::bindings::exports::ringmark::format::{about, reader, writer};
 use crate::bindings::ringmark::format::host;
-use crate::{Failure, failure, Format, Input, Item, Output, Reader, Writer};
+use crate::{Failure, Format, Input, Item, Output, Reader, Writer, failure};
 
 impl Input for host::Source {
     fn name(&self) -> String {
@@ -84,11 +84,7 @@ pub trait Plugin: Format + 'static {
 pub struct ReadOnly;
 
 impl Writer for ReadOnly {
-    fn open(
-        _: Vec<Box<dyn Output>>,
-        _: Vec<Box<dyn Input>>,
-        _: &str,
-    ) -> Result<Self, Failure> {
+    fn open(_: Vec<Box<dyn Output>>, _: Vec<Box<dyn Input>>, _: &str) -> Result<Self, Failure> {
         Err(failure(
             "this plugin only reads",
             "choose another target format",

@@ -257,6 +257,11 @@ fn extra(line: &Line, name: &str, mark: DecimalMark) -> Result<Fact, Failure> {
     let Some(unit) = &line.unit else {
         return Ok(fact(name, line.value.clone(), line.at.clone()));
     };
+    if matches!(unit.as_str(), "json" | "hex") {
+        let mut text = fact(name, line.value.clone(), line.at.clone());
+        text.unit.clone_from(unit);
+        return Ok(text);
+    }
     match number_with(&line.value, mark) {
         Ok(value) => Ok(number_fact(&name, value, unit, line)),
         Err(error) => Err(line.refuse(

@@ -49,10 +49,7 @@ pub fn short(bytes: &[u8], at: usize, point: u8) -> Option<(f64, usize)> {
     };
     let mantissa = whole * shift + words::decimal(word, decimals as u32);
     // Signed numbers become floats in one instruction, unsigned ones take several.
-    Some((
-        mantissa as i64 as f64 / divisor,
-        mark + 1 + decimals,
-    ))
+    Some((mantissa as i64 as f64 / divisor, mark + 1 + decimals))
 }
 
 /// Any plain decimal.

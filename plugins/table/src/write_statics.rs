@@ -161,7 +161,11 @@ impl Lines {
                 name.to_owned()
             };
             match &fact.value {
-                Datum::Text(text) => self.line(&key, None, text, true)?,
+                // The unit of a text says how to read it; plain text needs no word.
+                Datum::Text(text) => {
+                    let form = Some(fact.unit.as_str()).filter(|f| matches!(*f, "json" | "hex"));
+                    self.line(&key, form, text, true)?;
+                }
                 Datum::Number(value) => {
                     self.line(&key, Some(&fact.unit), &number(*value), false)?
                 }

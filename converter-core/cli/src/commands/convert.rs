@@ -36,11 +36,16 @@ pub fn convert(cli: &Cli, args: &Convert, screen: &Screen) -> Result<Exit> {
             Ok(document) => {
                 let output = outputs.of(&document);
                 if made.insert(output.clone()) {
-                    one(cli, args, &session, &format, &document, &output, &mut file, screen)?
+                    one(
+                        cli, args, &session, &format, &document, &output, &mut file, screen,
+                    )?
                 } else {
                     // Even with --force: the one would replace the other without a word.
                     file.failure = Some(ringmark_outputs::Failure {
-                        message: format!("{}: is the output of another input too", output.display()),
+                        message: format!(
+                            "{}: is the output of another input too",
+                            output.display()
+                        ),
                         place: None,
                         help: Some("convert inputs of the same name one by one".to_owned()),
                     });
@@ -193,7 +198,10 @@ impl Outputs {
         }
         if documents > 1 {
             std::fs::create_dir(path).with_context(|| {
-                format!("{}: {documents} inputs need a folder, which cannot be made", path.display())
+                format!(
+                    "{}: {documents} inputs need a folder, which cannot be made",
+                    path.display()
+                )
             })?;
             return Ok(Outputs::Folder(path.to_path_buf(), format.ending()));
         }

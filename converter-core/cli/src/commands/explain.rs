@@ -46,25 +46,14 @@ fn page(check: &Check, screen: &Screen, text: &mut String) -> Result<()> {
         colour: screen.colour(),
         width: screen.width(),
     };
+    write_explanation(text, info.explanation, options)?;
     writeln!(
         text,
-        "{} ({}, {}, since {})\n",
-        info.id,
+        "\n{}, family {}, since {}",
         info.severity.name(),
         info.family.name(),
         info.since
     )?;
-    write_explanation(text, info.explanation, options)?;
-    if !info.thresholds.is_empty() {
-        writeln!(text, "\nThresholds")?;
-        for threshold in info.thresholds {
-            write!(text, "  {} {}", threshold.name, threshold.default)?;
-            if !threshold.unit.is_empty() {
-                write!(text, " {}", threshold.unit)?;
-            }
-            writeln!(text, ": {}", threshold.why)?;
-        }
-    }
     Ok(())
 }
 

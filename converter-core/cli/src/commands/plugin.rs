@@ -34,16 +34,27 @@ fn add(cli: &Cli, file: &Path, force: bool, screen: &Screen) -> Result<Exit> {
         .foreign(wasm.clone(), &sha256)
         .with_context(|| format!("{name}: not added"))?;
     let manifest = plugin.manifest().clone();
-    let reserved = neutral_manifests()
-        .iter()
-        .any(|m| m.name == manifest.name);
+    let reserved = neutral_manifests().iter().any(|m| m.name == manifest.name);
     let formats = Formats::bundled(cli.no_cache)?;
-    if reserved || formats.plugins().iter().any(|p| p.manifest().name == manifest.name) {
+    if reserved
+        || formats
+            .plugins()
+            .iter()
+            .any(|p| p.manifest().name == manifest.name)
+    {
         bail!("'{}' is the name of a bundled format", manifest.name);
     }
     let mut pins = Pins::read()?;
-    if !force && pins.plugins.iter().any(|p| p.manifest.name == manifest.name) {
-        bail!("a plugin '{}' was added before; --force replaces it", manifest.name);
+    if !force
+        && pins
+            .plugins
+            .iter()
+            .any(|p| p.manifest.name == manifest.name)
+    {
+        bail!(
+            "a plugin '{}' was added before; --force replaces it",
+            manifest.name
+        );
     }
     let stored = pins.store(&wasm, &sha256, manifest.clone())?;
     let mut text = describe(&manifest, &sha256);
@@ -99,7 +110,12 @@ fn list(cli: &Cli, screen: &Screen) -> Result<Exit> {
 
 fn remove(name: &str, screen: &Screen) -> Result<Exit> {
     let mut pins = Pins::read()?;
-    let Some(pin) = pins.plugins.iter().find(|p| p.manifest.name == name).cloned() else {
+    let Some(pin) = pins
+        .plugins
+        .iter()
+        .find(|p| p.manifest.name == name)
+        .cloned()
+    else {
         bail!("no plugin '{name}' was added (`ringmark plugin list`)");
     };
     pins.forget(&pin)?;
@@ -133,7 +149,8 @@ impl Pins {
     }
 
     fn forget(&mut self, pin: &Pin) -> Result<()> {
-        self.plugins.retain(|p| p.manifest.name != pin.manifest.name);
+        self.plugins
+            .retain(|p| p.manifest.name != pin.manifest.name);
         self.write()?;
         let path = Pins::folder()?.join(&pin.file);
         match std::fs::remove_file(&path) {

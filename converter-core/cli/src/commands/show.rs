@@ -80,7 +80,10 @@ fn one(
         text.push('\n');
     }
     for (take, summary) in &takes {
-        let lens = take.lens.and_then(|index| lenses.get(index)).map(Lens::label);
+        let lens = take
+            .lens
+            .and_then(|index| lenses.get(index))
+            .map(Lens::label);
         show_take(text, take, lens.as_deref(), summary, options)?;
         text.push('\n');
     }
