@@ -76,7 +76,7 @@ fn every_check_has_a_page() {
     assert!(ids.len() > 30, "{list}");
     for id in ids {
         let page = printed(&format!("explain {id}"), 0);
-        assert!(page.starts_with(&format!("{id} (")), "{page}");
+        assert!(page.starts_with(&format!("{id}\n")), "{page}");
         for title in ["Why it matters", "Where it comes from"] {
             assert!(page.contains(title), "{id} without '{title}'");
         }
