@@ -7,7 +7,7 @@ use anyhow::{Result, bail};
 use ringmark_checks::{Checker, Settings};
 use ringmark_model::{Lens, Piece, Severity};
 use ringmark_outputs::{
-    FileReport, TextOptions, write_concise, write_json, write_jsonl, write_text,
+    FileReport, TextOptions, safe, write_concise, write_json, write_jsonl, write_text,
 };
 
 use crate::args::{Check, Cli, FailOn};
@@ -40,7 +40,7 @@ pub fn check(cli: &Cli, args: &Check, screen: &Screen) -> Result<Exit> {
     for (group, document) in documents {
         let mut file = report(&group, document.as_ref().ok());
         match document {
-            Ok(document) => one(&session, &among, &document, &mut file)?,
+            Ok(document) => one(cli, &session, &among, &document, &mut file, screen)?,
             Err(error) => file.failure = Some(open_failure(&error, &group.name)),
         }
         files.push(file);
@@ -60,16 +60,25 @@ pub fn check(cli: &Cli, args: &Check, screen: &Screen) -> Result<Exit> {
 }
 
 fn one(
+    cli: &Cli,
     session: &Session,
     among: &[Calibration],
     document: &Document,
     file: &mut FileReport,
+    screen: &Screen,
 ) -> Result<()> {
     let calibration = match session.calibration() {
         Some(calibration) => Some(calibration),
         None if among.is_empty() => None,
         None => matching(among, document),
     };
+    // A calibration that was found and not given is used by name only, and said.
+    if let (Some(calibration), None) = (calibration, session.calibration())
+        && !cli.quiet
+    {
+        let (take, lens) = (safe(&file.file), safe(&calibration.name));
+        screen.talk(&format!("{take}: compared with the marks in {lens}\n"));
+    }
     let mut checker =
         Checker::with_calibration(&Settings::default(), calibration.map(|c| c.lens.clone()));
     let ended = run(document, None, |piece| {
