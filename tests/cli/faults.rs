@@ -103,6 +103,22 @@ fn with_the_good_lens_the_distances_are_compared_with_the_ring() {
 }
 
 #[test]
+fn a_calibration_among_the_inputs_is_used_and_said() {
+    let ran = run(
+        "check samples/brannvik-40.csv samples/orrin-28-76.csv samples/A012C003.csv samples/B007C001.csv",
+    );
+    assert_eq!(
+        ran.err,
+        "samples/A012C003.csv: compared with the marks in samples/brannvik-40.csv\n\
+         samples/B007C001.csv: compared with the marks in samples/orrin-28-76.csv\n"
+    );
+    assert_eq!(
+        run("check samples/A012C003.csv samples/B007C001.csv").err,
+        ""
+    );
+}
+
+#[test]
 fn nothing_is_found_in_the_good_files() {
     for files in [
         "samples/brannvik-40.csv",
@@ -113,7 +129,7 @@ fn nothing_is_found_in_the_good_files() {
         "samples/plates/A012C003.####.exr",
         "samples/brannvik-40.csv samples/orrin-28-76.csv samples/A012C003.csv samples/B007C001.csv samples/plates",
     ] {
-        let ran = run(&format!("check {files} --fail-on warning"));
+        let ran = run(&format!("check {files} --fail-on warning --quiet"));
         assert_eq!(
             (ran.status, ran.err.as_str()),
             (0, ""),
