@@ -100,7 +100,7 @@ pub fn summary(reports: &[FileReport]) -> String {
     );
     // What was not read comes first: 'no findings' would sound as if all was well.
     if failed > 0 {
-        text = format!("{} not read to the end; {text}", number(failed, "file"));
+        text = format!("{} not finished; {text}", number(failed, "file"));
     }
     let mut notes = Vec::new();
     if clean > 0 && clean < reports.len() as u64 {
@@ -365,7 +365,7 @@ mod tests {
         let words = summary(&samples::reports());
         assert_eq!(
             words,
-            "1 file not read to the end; 5 errors, 2 warnings, 1 note in 4 files (1 clean, 12 left out)"
+            "1 file not finished; 5 errors, 2 warnings, 1 note in 4 files (1 clean, 12 left out)"
         );
     }
 
