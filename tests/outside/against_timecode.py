@@ -2,7 +2,6 @@
 
 import subprocess
 
-import opentimelineio as otio
 from opentimelineio import opentime
 from ringmark import ROOT
 
@@ -38,8 +37,7 @@ def value(rate):
 
 
 def theirs(frame, rate, drop):
-    mode = opentime.IsDropFrameRate.ForceYes if drop else opentime.IsDropFrameRate.ForceNo
-    return opentime.to_timecode(opentime.RationalTime(frame, rate), rate, mode)
+    return opentime.to_timecode(opentime.RationalTime(frame, rate), rate, drop)
 
 
 def compare(rate, drop, frames):
