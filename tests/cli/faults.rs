@@ -172,3 +172,29 @@ fn the_exit_status_follows_the_severity_asked_for() {
         );
     }
 }
+
+#[test]
+fn raw_positions_alone_are_read_over_the_range_of_the_calibration() {
+    let folder = tempfile::tempdir().unwrap();
+    let lens = folder.path().join("zoom.lens.json");
+    let take = folder.path().join("raw.csv");
+    // 34142 and 63451 are the counts of the marks 5'6" and infinity of the zoom.
+    std::fs::write(
+        &take,
+        "# document: take\nframe,focus ring raw [count]\n1,34142\n2,63451\n",
+    )
+    .unwrap();
+    let (lens, take) = (lens.display(), take.display());
+    assert_eq!(
+        run(&format!("convert samples/orrin-28-76.csv -o {lens}")).status,
+        0
+    );
+    let ran = run(&format!("convert {take} --lens {lens} --to take.json"));
+    let document: Value = serde_json::from_str(&ran.out).unwrap();
+    let distance = &document["takes"][0]["channels"]["focus-distance"];
+    assert_eq!(distance["origin"], "interpolated");
+    assert_eq!(distance["values"][1], "inf");
+    // 5'6" is 1.6764 m; the mark is met to the rounding of the curve.
+    let near = distance["values"][0].as_f64().unwrap();
+    assert!((near - 1.6764).abs() < 1e-12, "{near}");
+}

@@ -1,12 +1,14 @@
 //! Ring positions of a take to distance, stop and focal length, by the marks of a lens.
 
+use std::borrow::Cow;
 use std::path::Path;
 use std::sync::Arc;
 
 use anyhow::{Context, Result, anyhow, bail};
 use ringmark_model::json;
 use ringmark_model::{
-    Axis, Batch, Channel, ColumnHead, ColumnKey, Lens, NumberColumn, Origin, Piece, ScaleQuantity,
+    Axis, Batch, Channel, ColumnHead, ColumnKey, EncoderRange, Lens, NumberColumn, Origin, Piece,
+    ScaleQuantity,
 };
 use ringmark_optics::RingCurve;
 
@@ -27,6 +29,9 @@ pub struct Calibration {
 #[derive(Clone)]
 struct Curve {
     ring: Channel,
+    raw: Channel,
+    /// The encoder range at which the marks were taken, for takes with raw positions only.
+    encoder: Option<EncoderRange>,
     head: Arc<ColumnHead>,
     curve: Arc<RingCurve>,
 }
@@ -79,12 +84,15 @@ impl Calibration {
                 source_unit: None,
                 form: None,
             };
+            let (position, raw) = match ring.axis {
+                Axis::Focus => (Channel::FocusRing, Channel::FocusRingRaw),
+                Axis::Iris => (Channel::IrisRing, Channel::IrisRingRaw),
+                Axis::Zoom => (Channel::ZoomRing, Channel::ZoomRingRaw),
+            };
             curves.push(Curve {
-                ring: match ring.axis {
-                    Axis::Focus => Channel::FocusRing,
-                    Axis::Iris => Channel::IrisRing,
-                    Axis::Zoom => Channel::ZoomRing,
-                },
+                ring: position,
+                raw,
+                encoder: ring.encoder,
                 head: Arc::new(head),
                 curve: Arc::new(curve),
             });
@@ -107,7 +115,7 @@ impl Calibration {
     /// Adds the channels that ring positions give and that were not recorded.
     fn fill(&self, batch: &mut Batch) {
         for curve in &self.curves {
-            let Some(positions) = batch.numbers(curve.ring) else {
+            let Some(positions) = curve.positions(batch) else {
                 continue;
             };
             let recorded = match curve.head.key {
@@ -118,12 +126,25 @@ impl Calibration {
                 continue;
             }
             let mut values = vec![f64::NAN; positions.len()];
-            curve.curve.evaluate(positions, &mut values);
+            curve.curve.evaluate(&positions, &mut values);
             batch.numbers.push(NumberColumn {
                 head: Arc::clone(&curve.head),
                 values,
             });
         }
+    }
+}
+
+impl Curve {
+    /// Ring positions 0 to 1 as recorded, else from raw ones over the range of the calibration.
+    fn positions<'b>(&self, batch: &'b Batch) -> Option<Cow<'b, [f64]>> {
+        if let Some(positions) = batch.numbers(self.ring) {
+            return Some(Cow::Borrowed(positions));
+        }
+        let scale = self.encoder?.scale()?;
+        let mut positions = batch.numbers(self.raw)?.to_vec();
+        scale.to_ratio_all(&mut positions);
+        Some(Cow::Owned(positions))
     }
 }
 

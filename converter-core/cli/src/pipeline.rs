@@ -4,7 +4,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::sync_channel;
 use std::thread;
 
-use anyhow::Result;
+use anyhow::{Context, Result};
 use ringmark_model::{Piece, Provenance};
 
 use crate::calibrate::{Calibration, Calibrator};
@@ -99,7 +99,9 @@ fn provenance(
     let mut sha256 = None;
     if headers_only || document.files.len() > 1 {
         for file in &document.files {
-            size += std::fs::metadata(file).map(|m| m.len()).unwrap_or(0);
+            size += std::fs::metadata(file)
+                .with_context(|| format!("{}: cannot read", file.display()))?
+                .len();
         }
     } else if let Some(file) = document.files.first()
         && let Some((hash, length)) = hash::of_file(file, wanted)?

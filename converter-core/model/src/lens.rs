@@ -1,7 +1,7 @@
 //! A lens: who it is, what it can do, and the scales of its rings.
 
 use ringmark_quantity::{
-    Angle, DistanceReference, FNumber, Length, NominalFocalLength, TStop, Unit,
+    Angle, DistanceReference, FNumber, Length, NominalFocalLength, RingScale, TStop, Unit,
 };
 
 use crate::batch::NumberColumn;
@@ -190,6 +190,13 @@ pub struct EncoderRange {
     pub low: f64,
     /// Raw value at position 1; may be lower than `low` for a reversed encoder.
     pub high: f64,
+}
+
+impl EncoderRange {
+    /// Positions 0 to 1 from raw ones; `None` for a range of no width.
+    pub fn scale(self) -> Option<RingScale> {
+        RingScale::counts(self.low, self.high).ok()
+    }
 }
 
 /// The scale of one ring.

@@ -4,7 +4,7 @@ use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
-use ringmark_model::{LossReport, Piece, Severity};
+use ringmark_model::{Piece, Severity};
 use ringmark_outputs::{FileReport, TextOptions, write_loss_json, write_loss_text, write_text};
 
 use crate::args::{Cli, Convert};
@@ -97,31 +97,29 @@ fn one(
         Format::Neutral(_) => None,
     };
     let mut frames = 0;
-    let mut written: Result<LossReport> = Ok(LossReport::default());
-    let mut out = Some(DocumentOut::open(format, manifest.as_ref(), output)?);
+    let mut out = match DocumentOut::open(format, manifest.as_ref(), output) {
+        Ok(out) => out,
+        Err(error) => {
+            file.failure = Some(open_failure(&error, ""));
+            return Ok(Exit::Failed);
+        }
+    };
     let ended = run(document, session.calibration(), |piece| {
         match &piece {
             Piece::Remark(finding) => file.findings.push(finding.clone()),
             Piece::Frames(batch) => frames += batch.count,
             _ => {}
         }
-        match &mut out {
-            Some(out) => out.piece(&piece),
-            None => Ok(()),
-        }
+        out.piece(&piece)
     });
-    match ended {
-        Ok(Ended::Whole) => {
-            if let Some(out) = out.take() {
-                written = out.finish(args.strict);
-            }
-        }
+    let written = match ended {
+        Ok(Ended::Whole) => out.finish(args.strict),
         Ok(Ended::ReadFailed(why)) => {
             file.failure = Some(failure(why));
             return Ok(Exit::Failed);
         }
-        Err(error) => written = Err(error),
-    }
+        Err(error) => Err(error),
+    };
     let losses = match written {
         Ok(losses) => losses,
         Err(error) => {
