@@ -3,6 +3,7 @@
 
 mod content;
 mod generate;
+mod matrix;
 
 use std::sync::LazyLock;
 
@@ -11,7 +12,9 @@ use generate::{calibration, document};
 use proptest::prelude::*;
 use ringmark_host::Plugin;
 use ringmark_model::{LossReport, Piece};
-use ringmark_tests::direct::{Plugins, from_neutral, neutral_lines, pieces, source, written};
+use ringmark_tests::direct::{
+    Files, Plugins, from_neutral, neutral_lines, pieces, sources, written,
+};
 
 static PLUGINS: LazyLock<Plugins> =
     LazyLock::new(|| Plugins::new(env!("CARGO_TARGET_TMPDIR")).unwrap());
@@ -26,12 +29,13 @@ struct Passed {
 /// Writes with a plugin and reads back, and once through the neutral lines.
 fn through(name: &str, document: &[Piece]) -> Passed {
     let plugin = PLUGINS.named(name).unwrap();
-    let (bytes, losses) = written(plugin, document).unwrap_or_else(|e| panic!("{name}: {e:#}"));
-    let neutral = neutral_lines(&read(plugin, &bytes)).unwrap();
+    let (files, losses) =
+        written(plugin, document, &[]).unwrap_or_else(|e| panic!("{name}: {e:#}"));
+    let neutral = neutral_lines(&read(plugin, &files)).unwrap();
     Passed {
         back: from_neutral(&neutral).unwrap(),
         losses,
-        file: String::from_utf8_lossy(&bytes).into_owned(),
+        file: String::from_utf8_lossy(&files[0].1).into_owned(),
     }
 }
 
@@ -48,19 +52,16 @@ fn difference(a: &[u8], b: &[u8]) -> String {
     format!("at byte {at}:\n{}\n{}", part(a), part(b))
 }
 
-fn read(plugin: &Plugin, bytes: &[u8]) -> Vec<Piece> {
-    let back = pieces(plugin, source("take", bytes), "{}").unwrap_or_else(|failure| {
-        panic!(
-            "{}: {failure:?}\n{}",
-            plugin.manifest().name,
-            String::from_utf8_lossy(bytes)
-        )
-    });
+fn read(plugin: &Plugin, files: &Files) -> Vec<Piece> {
+    let name = &plugin.manifest().name;
+    let shown = || String::from_utf8_lossy(&files[0].1).into_owned();
+    let back = pieces(plugin, sources(files), "{}")
+        .unwrap_or_else(|failure| panic!("{name}: {failure:?}\n{}", shown()));
     for piece in &back {
         if let Piece::Remark(finding) = piece {
             panic!(
-                "a remark about what was written: {finding:?}\n{}",
-                String::from_utf8_lossy(bytes)
+                "{name}: a remark about what was written: {finding:?}\n{}",
+                shown()
             );
         }
     }
@@ -106,15 +107,15 @@ proptest! {
 
     #[test]
     fn what_was_written_once_is_written_the_same_again(generated in document()) {
-        for plugin in PLUGINS.all().iter().filter(|p| p.manifest().writes && p.manifest().reads) {
+        for name in ["table", "opentrackio"] {
+            let plugin = PLUGINS.named(name).unwrap();
             let (mut files, mut document) = (Vec::new(), generated.clone());
             for _ in 0..4 {
-                let (file, losses) = written(plugin, &document).unwrap();
+                let (file, losses) = written(plugin, &document, &[]).unwrap();
                 document = read(plugin, &file);
                 prop_assert!(files.is_empty() || losses.is_lossless(), "{:?}", losses);
-                files.push(file);
+                files.push(file[0].1.clone());
             }
-            let name = &plugin.manifest().name;
             prop_assert_eq!(difference(&files[2], &files[3]), "", "{}", name);
             // Positions 0..1 that follow from raw ones come last when they are read for the first
             // time; where a format keeps the order of columns it settles one time later.

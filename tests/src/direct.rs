@@ -7,9 +7,10 @@ use std::sync::Arc;
 use anyhow::{Context, Result, anyhow, bail};
 use ringmark::document::ReadFailure;
 use ringmark_host::{
-    CacheMode, Host, HostConfig, HostError, Limits, MemorySink, MemorySource, Plugin, Source,
+    CacheMode, Host, HostConfig, HostError, Limits, MemorySink, MemorySource, Plugin, Sink, Source,
 };
 use ringmark_model::json::{JsonLinesWriter, ReadError, open};
+use ringmark_model::manifest::PerFrame;
 use ringmark_model::raw::RawItem;
 use ringmark_model::{LossReport, Manifest, Piece};
 use ringmark_normalise::{ForWriter, Normaliser};
@@ -84,6 +85,14 @@ pub fn bundled_entries() -> Result<Vec<BundledEntry>> {
         .collect()
 }
 
+/// Files as the inputs of a plugin.
+pub fn sources(files: &[(String, Vec<u8>)]) -> Vec<Box<dyn Source>> {
+    files
+        .iter()
+        .flat_map(|(name, bytes)| source(name, bytes.as_slice()))
+        .collect()
+}
+
 /// Bytes as the one input of a plugin.
 pub fn source(name: &str, bytes: impl Into<Arc<[u8]>>) -> Vec<Box<dyn Source>> {
     vec![Box::new(MemorySource::new(name, bytes))]
@@ -117,10 +126,48 @@ pub fn pieces(
     Ok(pieces)
 }
 
-/// What a plugin writes for pieces, and what it could not carry.
-pub fn written(plugin: &Plugin, pieces: &[Piece]) -> Result<(Vec<u8>, LossReport)> {
-    let sink = MemorySink::new();
-    let mut writing = plugin.write(vec![Box::new(sink.clone())], Vec::new(), "{}")?;
+/// Files by name.
+pub type Files = Vec<(String, Vec<u8>)>;
+
+/// What a plugin writes for pieces, and what it could not carry. `templates` are the files that
+/// a format of one file a frame takes; other formats pass over them.
+pub fn written(
+    plugin: &Plugin,
+    pieces: &[Piece],
+    templates: &[(String, Vec<u8>)],
+) -> Result<(Files, LossReport)> {
+    let files = &plugin.manifest().files;
+    let ending = files.extensions.first().map_or("", String::as_str);
+    let templates = match files.per_frame {
+        Some(_) => templates,
+        None => &[],
+    };
+    let (names, parts) = if templates.is_empty() {
+        (
+            vec![format!("take.{ending}")],
+            files.sections.max(1) as usize,
+        )
+    } else {
+        let name = |(name, _): &(String, Vec<u8>)| match files.per_frame {
+            Some(PerFrame::Sidecar) => Path::new(name)
+                .with_extension(ending)
+                .to_string_lossy()
+                .into_owned(),
+            _ => name.clone(),
+        };
+        (templates.iter().map(name).collect(), 1)
+    };
+    let sinks: Vec<MemorySink> = (0..names.len() * parts)
+        .map(|_| MemorySink::new())
+        .collect();
+    let outputs = sinks.iter().map(|s| Box::new(s.clone()) as Box<dyn Sink>);
+    let sources = templates
+        .iter()
+        .map(|(name, bytes)| {
+            Box::new(MemorySource::new(name.clone(), bytes.as_slice())) as Box<dyn Source>
+        })
+        .collect();
+    let mut writing = plugin.write(outputs.collect(), sources, "{}")?;
     let mut for_writer = ForWriter::new(plugin.manifest());
     for piece in pieces {
         if let Some(item) = for_writer.item(piece)? {
@@ -128,7 +175,12 @@ pub fn written(plugin: &Plugin, pieces: &[Piece]) -> Result<(Vec<u8>, LossReport
         }
     }
     writing.finish()?;
-    Ok((sink.take(), for_writer.into_losses()))
+    let files = names
+        .into_iter()
+        .zip(sinks.chunks(parts))
+        .map(|(name, parts)| (name, parts.iter().flat_map(MemorySink::take).collect()))
+        .collect();
+    Ok((files, for_writer.into_losses()))
 }
 
 /// Pieces as a `.take.jsonl`.

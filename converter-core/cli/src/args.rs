@@ -62,7 +62,7 @@ pub enum Command {
 /// How inputs are read.
 #[derive(Debug, Clone, Args)]
 pub struct Reading {
-    /// Files, folders or numbered sequences (plate.####.exr, plate.%04d.exr); - is standard input
+    /// Files, folders or numbered sequences (plate.####.exr, plate.%04d.exr, plate.1001-1100.exr); - is standard input
     #[arg(required = true, value_name = "INPUT")]
     pub inputs: Vec<PathBuf>,
     /// Format of the inputs, instead of what their names and contents say
@@ -88,6 +88,12 @@ pub struct Convert {
     /// Where to write; a folder for several inputs; - or nothing is standard output
     #[arg(long, short, value_name = "OUT")]
     pub output: Option<PathBuf>,
+    /// Files to put the data in copies of, or beside: a folder or a sequence; for formats of one file a frame
+    #[arg(long, value_name = "FILES")]
+    pub frames: Option<PathBuf>,
+    /// Option of the output's format (see `formats --json`); may be repeated
+    #[arg(long = "option", value_name = "NAME=VALUE")]
+    pub options: Vec<String>,
     /// Replace outputs that exist
     #[arg(long)]
     pub force: bool,

@@ -15,6 +15,7 @@ use ringmark_normalise::{NormaliseError, Normaliser};
 use crate::formats::{Format, Formats, Recognised};
 use crate::inputs::Group;
 use crate::mapping::Mapping;
+use crate::sequence::Account;
 
 /// Bytes at the start of a file by which its format is recognised.
 const HEAD: usize = 64 * 1024;
@@ -176,7 +177,13 @@ impl Document {
                 Ok(Pieces(Kind::Plugin {
                     reading: plugin.read(sources, &options)?,
                     normaliser: Normaliser::new(),
-                    queue: VecDeque::new(),
+                    queue: VecDeque::from_iter(
+                        self.group
+                            .account
+                            .as_ref()
+                            .and_then(Account::finding)
+                            .map(Piece::Remark),
+                    ),
                 }))
             }
         }

@@ -378,7 +378,9 @@ fn looks_neutral(head: &[u8]) -> bool {
 pub fn neutral_manifests() -> Vec<Manifest> {
     use ringmark_model::Channel;
     use ringmark_model::facts::FACTS;
-    use ringmark_model::manifest::{CarriedChannel, CarriedFact, Carries, FilePatterns, Keeping};
+    use ringmark_model::manifest::{
+        CarriedChannel, CarriedFact, Carries, FilePatterns, Keeping, References,
+    };
     Neutral::ALL
         .iter()
         .map(|form| {
@@ -397,7 +399,9 @@ pub fn neutral_manifests() -> Vec<Manifest> {
                     at_least: None,
                     at_most: None,
                     whole: false,
-                    reference: true,
+                    precision: None,
+                    reference: References::Any(true),
+                    stands_for: Vec::new(),
                     note: String::new(),
                 });
             Manifest {
@@ -426,6 +430,7 @@ pub fn neutral_manifests() -> Vec<Manifest> {
                             name: fact.name.to_owned(),
                             unit: String::new(),
                             keeping: Keeping::Native,
+                            precision: None,
                         })
                         .collect(),
                     other_channels: Keeping::Native,

@@ -5,6 +5,8 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 
+use crate::sequence::{Account, Member, Pattern, Series, numbered};
+
 /// The files of one document.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Group {
@@ -14,6 +16,8 @@ pub struct Group {
     pub files: Vec<PathBuf>,
     /// Whether the files were found in a folder: what nobody can read is passed over there.
     pub found: bool,
+    /// Which files of a sequence are missing, or more than asked for.
+    pub account: Option<Account>,
 }
 
 impl Group {
@@ -22,6 +26,7 @@ impl Group {
             name: path.display().to_string(),
             files: vec![path.to_path_buf()],
             found,
+            account: None,
         }
     }
 
@@ -45,62 +50,19 @@ impl Group {
     }
 }
 
-/// What the files of one sequence share.
-#[derive(PartialEq, Eq, PartialOrd, Ord)]
-struct Series {
-    folder: PathBuf,
-    before: String,
-    ending: String,
-}
-
-/// One file of a sequence.
-#[derive(PartialEq, Eq, PartialOrd, Ord)]
-struct Member {
-    number: u64,
-    digits: usize,
-    path: PathBuf,
-    found: bool,
-}
-
-/// The series and number of `plate.1001.exr`.
-fn numbered(path: &Path, found: bool) -> Option<(Series, Member)> {
-    let name = path.file_name()?.to_str()?;
-    let dot = name.rfind('.')?;
-    let (stem, ending) = name.split_at(dot);
-    let digits = stem.len() - stem.trim_end_matches(|c: char| c.is_ascii_digit()).len();
-    if digits == 0 || digits > 18 {
-        return None;
-    }
-    let (before, number) = stem.split_at(stem.len() - digits);
-    // Only a separate group of digits numbers frames: `A012C003.csv` is a clip name.
-    if !before.is_empty() && !before.ends_with(['.', '_', '-']) {
-        return None;
-    }
-    let series = Series {
-        folder: path.parent().unwrap_or(Path::new("")).to_path_buf(),
-        before: before.to_owned(),
-        ending: ending.to_owned(),
-    };
-    let member = Member {
-        number: number.parse().ok()?,
-        digits,
-        path: path.to_path_buf(),
-        found,
-    };
-    Some((series, member))
-}
-
 /// Groups the inputs as given: files, folders (all files in them), sequence patterns, `-`.
 /// `sequence_endings` are the file endings of formats in which many files make one take.
 pub fn group(inputs: &[PathBuf], sequence_endings: &[String]) -> Result<Vec<Group>> {
     let mut files: Vec<(PathBuf, bool)> = Vec::new();
     let mut groups = Vec::new();
+    let mut ranges = Vec::new();
     for input in inputs {
         if input.as_os_str() == "-" {
             groups.push(Group {
                 name: "-".to_owned(),
                 files: Vec::new(),
                 found: false,
+                account: None,
             });
         } else if input.is_dir() {
             walk(input, &mut files)?;
@@ -109,10 +71,11 @@ pub fn group(inputs: &[PathBuf], sequence_endings: &[String]) -> Result<Vec<Grou
             files.push((input.clone(), false));
         } else if let Some(pattern) = Pattern::of(input) {
             let matches = pattern.files()?;
-            if matches.is_empty() {
+            if matches.files.is_empty() {
                 bail!("{}: no file fits this pattern", input.display());
             }
-            files.extend(matches.into_iter().map(|f| (f, false)));
+            ranges.extend(pattern.range(&matches));
+            files.extend(matches.files.into_iter().map(|f| (f, false)));
         } else {
             bail!("{}: no such file", input.display());
         }
@@ -134,7 +97,10 @@ pub fn group(inputs: &[PathBuf], sequence_endings: &[String]) -> Result<Vec<Grou
     for (series, mut members) in sequences {
         members.sort();
         members.dedup_by(|a, b| a.path == b.path);
-        if let [only] = members.as_slice() {
+        let range = ranges
+            .iter()
+            .find(|range| members.iter().any(|m| range.files.contains(&m.path)));
+        if let ([only], None) = (members.as_slice(), range) {
             singles.push(Group::single(&only.path, only.found));
             continue;
         }
@@ -143,6 +109,7 @@ pub fn group(inputs: &[PathBuf], sequence_endings: &[String]) -> Result<Vec<Grou
         groups.push(Group {
             name: series.folder.join(name).display().to_string(),
             found: members.iter().all(|m| m.found),
+            account: Some(Account::of(&members, range)),
             files: members.into_iter().map(|m| m.path).collect(),
         });
     }
@@ -172,65 +139,6 @@ fn walk(folder: &Path, files: &mut Vec<(PathBuf, bool)>) -> Result<()> {
         }
     }
     Ok(())
-}
-
-/// `plate.####.exr` or `plate.%04d.exr`.
-struct Pattern {
-    folder: PathBuf,
-    before: String,
-    ending: String,
-    digits: usize,
-}
-
-impl Pattern {
-    fn of(path: &Path) -> Option<Pattern> {
-        let name = path.file_name()?.to_str()?;
-        let (start, length, digits) = if let Some(start) = name.find('#') {
-            let length = name[start..].bytes().take_while(|b| *b == b'#').count();
-            (start, length, length)
-        } else {
-            let start = name.find('%')?;
-            let rest = &name[start + 1..];
-            let end = rest.find('d')?;
-            let digits = match &rest[..end] {
-                "" => 1,
-                width => width.strip_prefix('0').unwrap_or(width).parse().ok()?,
-            };
-            (start, end + 2, digits)
-        };
-        Some(Pattern {
-            folder: path.parent().unwrap_or(Path::new("")).to_path_buf(),
-            before: name[..start].to_owned(),
-            ending: name[start + length..].to_owned(),
-            digits,
-        })
-    }
-
-    fn files(&self) -> Result<Vec<PathBuf>> {
-        let folder = if self.folder.as_os_str().is_empty() {
-            Path::new(".")
-        } else {
-            &self.folder
-        };
-        let entries = std::fs::read_dir(folder)
-            .with_context(|| format!("{}: cannot list", folder.display()))?;
-        let mut files = Vec::new();
-        for entry in entries {
-            let entry = entry.with_context(|| format!("{}: cannot list", folder.display()))?;
-            let name = entry.file_name();
-            let Some(number) = name
-                .to_str()
-                .and_then(|n| n.strip_prefix(self.before.as_str()))
-                .and_then(|n| n.strip_suffix(self.ending.as_str()))
-            else {
-                continue;
-            };
-            if number.len() >= self.digits && number.bytes().all(|b| b.is_ascii_digit()) {
-                files.push(self.folder.join(name));
-            }
-        }
-        Ok(files)
-    }
 }
 
 #[cfg(test)]
@@ -292,6 +200,29 @@ mod tests {
             assert_eq!(names, ["p.0099.exr", "p.0100.exr", "p.10000.exr"]);
         }
         assert!(group(&[folder.path().join("z.####.exr")], &[]).is_err());
+    }
+
+    #[test]
+    fn a_range_takes_its_files_and_accounts_for_the_others() {
+        let folder = folder(&["p.0099.exr", "p.0100.exr", "p.0102.exr", "p.0103.exr"]);
+        let range = |name: &str| group(&[folder.path().join(name)], &["exr".to_owned()]);
+        let groups = range("p.0100-0102.exr").unwrap();
+        assert_eq!((groups.len(), groups[0].files.len()), (1, 2));
+        let finding = groups[0].account.as_ref().and_then(Account::finding);
+        assert_eq!(
+            finding.unwrap().message,
+            "1 of 3 files of the sequence are missing: 101; 2 more lie outside the range: 99, 103"
+        );
+        // One file is a sequence too where a range was asked for.
+        let groups = range("p.0103-0104.exr").unwrap();
+        assert!(groups[0].account.is_some());
+        assert!(range("p.0200-0204.exr").is_err());
+        let groups = group(&[folder.path().to_path_buf()], &["exr".to_owned()]).unwrap();
+        let finding = groups[0].account.as_ref().and_then(Account::finding);
+        assert_eq!(
+            finding.unwrap().message,
+            "1 of 5 files of the sequence are missing: 101"
+        );
     }
 
     #[test]

@@ -19,6 +19,9 @@ const QUEUE: usize = 8;
 /// A plugin runs on the stack of the thread that calls it.
 const READER_STACK: usize = 8 << 20;
 
+/// Files up to this size are hashed even if only their headers are read.
+const SMALL: u64 = 64 << 20;
+
 /// How the flow of a document ended.
 pub enum Ended {
     /// All pieces were passed on.
@@ -97,13 +100,15 @@ fn provenance(
     };
     let mut size = 0;
     let mut sha256 = None;
-    if headers_only || document.files.len() > 1 {
-        for file in &document.files {
-            size += std::fs::metadata(file)
-                .with_context(|| format!("{}: cannot read", file.display()))?
-                .len();
-        }
-    } else if let Some(file) = document.files.first()
+    for file in &document.files {
+        size += std::fs::metadata(file)
+            .with_context(|| format!("{}: cannot read", file.display()))?
+            .len();
+    }
+    // Reading all of a long sequence or a large file would take longer than all the rest.
+    let hashed = !headers_only || size <= SMALL;
+    if let [file] = document.files.as_slice()
+        && hashed
         && let Some((hash, length)) = hash::of_file(file, wanted)?
     {
         sha256 = Some(hash);

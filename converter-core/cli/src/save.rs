@@ -68,6 +68,14 @@ impl Output {
         })
     }
 
+    /// Its place; `-` for standard output.
+    pub fn path(&self) -> &Path {
+        match self {
+            Output::File { path, .. } => path,
+            Output::Stdout(_) => Path::new("-"),
+        }
+    }
+
     /// Makes the output whole and puts it in its place.
     pub fn finish(self) -> Result<()> {
         match self {

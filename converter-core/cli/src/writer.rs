@@ -10,7 +10,17 @@ use ringmark_model::{LossItem, LossKind, LossReport, Manifest, Piece};
 use ringmark_normalise::ForWriter;
 
 use crate::formats::{Format, Neutral};
+use crate::frames::FrameOutputs;
 use crate::save::Output;
+use crate::sections::Sections;
+
+/// Where a document goes.
+pub enum Destination {
+    /// Into one file.
+    File(Output),
+    /// Into one file a frame.
+    Frames(FrameOutputs),
+}
 
 /// An output that a plugin writes into and this program finishes.
 #[derive(Clone)]
@@ -53,22 +63,46 @@ enum Kind<'m> {
     Plugin {
         writing: Writing,
         for_writer: ForWriter<'m>,
-        output: Shared,
+        making: Making,
     },
 }
 
+/// What is to be put in its place at the end.
+enum Making {
+    Whole(Output),
+    /// A file that a plugin writes into.
+    File(Shared),
+    Sections(Sections, Output),
+    Frames(FrameOutputs),
+}
+
+impl Making {
+    fn finish(self) -> Result<()> {
+        match self {
+            Making::Whole(output) => output.finish(),
+            Making::File(output) => output.take()?.finish(),
+            Making::Sections(sections, mut output) => {
+                sections.join(&mut output)?;
+                output.finish()
+            }
+            Making::Frames(outputs) => outputs.finish(),
+        }
+    }
+}
+
 impl<'m> DocumentOut<'m> {
-    /// Starts writing `format` into `output`. `manifest` is that of the format's plugin.
+    /// Starts writing `format`. `manifest` is that of the format's plugin, `options` are its own.
     pub fn open(
         format: &'m Format,
         manifest: Option<&'m Manifest>,
-        output: Output,
+        destination: Destination,
+        options: &str,
     ) -> Result<Self> {
-        Ok(DocumentOut(match (format, manifest) {
-            (Format::Neutral(Neutral::TakeLines), _) => {
+        Ok(DocumentOut(match (format, manifest, destination) {
+            (Format::Neutral(Neutral::TakeLines), _, Destination::File(output)) => {
                 Kind::Lines(Box::new(JsonLinesWriter::new(output)))
             }
-            (Format::Neutral(form), _) => {
+            (Format::Neutral(form), _, Destination::File(output)) => {
                 let rules = match form {
                     Neutral::Lens => DocumentKind::Lenses,
                     _ => DocumentKind::Takes,
@@ -79,15 +113,34 @@ impl<'m> DocumentOut<'m> {
                     LossReport::new(form.name()),
                 )
             }
-            (Format::Plugin(plugin), Some(manifest)) => {
-                let output = Shared(Arc::new(Mutex::new(Some(output))));
+            (Format::Plugin(plugin), Some(manifest), destination) => {
+                let (sinks, templates, making) = match destination {
+                    Destination::Frames(outputs) => (
+                        outputs.sinks(),
+                        outputs.templates(),
+                        Making::Frames(outputs),
+                    ),
+                    Destination::File(output) if manifest.files.sections > 0 => {
+                        let sections = Sections::create(manifest.files.sections, output.path())?;
+                        let sinks = sections.sinks();
+                        (sinks, Vec::new(), Making::Sections(sections, output))
+                    }
+                    Destination::File(output) => {
+                        let output = Shared(Arc::new(Mutex::new(Some(output))));
+                        let sink = Box::new(output.clone()) as Box<dyn Sink>;
+                        (vec![sink], Vec::new(), Making::File(output))
+                    }
+                };
                 Kind::Plugin {
-                    writing: plugin.write(vec![Box::new(output.clone())], Vec::new(), "{}")?,
+                    writing: plugin.write(sinks, templates, options)?,
                     for_writer: ForWriter::new(manifest),
-                    output,
+                    making,
                 }
             }
-            (Format::Plugin(plugin), None) => {
+            (Format::Neutral(form), _, Destination::Frames(_)) => {
+                return Err(anyhow!("{} is one file; leave out --frames", form.name()));
+            }
+            (Format::Plugin(plugin), None, _) => {
                 return Err(anyhow!(
                     "the plugin '{}' has no manifest",
                     plugin.manifest().name
@@ -132,20 +185,23 @@ impl<'m> DocumentOut<'m> {
     /// Writes what is left and puts the output in its place, unless something was lost and
     /// `strict` forbids it.
     pub fn finish(self, strict: bool) -> Result<LossReport> {
-        let (output, losses) = match self.0 {
-            Kind::Lines(lines) => (lines.finish()?, LossReport::new(Neutral::TakeLines.name())),
-            Kind::Whole(document, _, losses) => (document.finish()?, losses),
+        let (made, losses) = match self.0 {
+            Kind::Lines(lines) => (
+                Making::Whole(lines.finish()?),
+                LossReport::new(Neutral::TakeLines.name()),
+            ),
+            Kind::Whole(document, _, losses) => (Making::Whole(document.finish()?), losses),
             Kind::Plugin {
                 writing,
                 for_writer,
-                output,
+                making,
             } => {
                 writing.finish()?;
-                (output.take()?, for_writer.into_losses())
+                (making, for_writer.into_losses())
             }
         };
         if losses.is_lossless() || !strict {
-            output.finish()?;
+            made.finish()?;
         }
         Ok(losses)
     }

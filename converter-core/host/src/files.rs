@@ -13,6 +13,10 @@ pub trait Source: Send {
     fn size(&mut self) -> io::Result<u64>;
     /// `length` bytes from `offset`; fewer mean the end of the file.
     fn read(&mut self, offset: u64, length: u32) -> io::Result<Vec<u8>>;
+    /// The file on disk, where it is one: the system then copies from it without this program's help.
+    fn file(&mut self) -> io::Result<Option<&mut File>> {
+        Ok(None)
+    }
     /// Gives back what can be had again, such as an open file. The plugin may read again later.
     fn rest(&mut self) {}
 }
@@ -21,6 +25,23 @@ pub trait Source: Send {
 pub trait Sink: Send {
     /// Appends bytes.
     fn write(&mut self, bytes: &[u8]) -> io::Result<()>;
+    /// Appends up to `length` bytes from the present position of a file, and says how many there were.
+    fn copy(&mut self, from: &mut File, length: u64) -> io::Result<u64> {
+        let mut left = from.take(length);
+        let mut chunk = vec![0; 1 << 18];
+        let mut copied = 0;
+        loop {
+            match left.read(&mut chunk) {
+                Ok(0) => return Ok(copied),
+                Ok(count) => {
+                    self.write(&chunk[..count])?;
+                    copied += count as u64;
+                }
+                Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+                Err(error) => return Err(error),
+            }
+        }
+    }
     /// Called once after the plugin has finished without an error.
     fn finish(&mut self) -> io::Result<()> {
         Ok(())
@@ -78,6 +99,10 @@ impl Source for FileSource {
             .take(u64::from(length))
             .read_to_end(&mut bytes)?;
         Ok(bytes)
+    }
+
+    fn file(&mut self) -> io::Result<Option<&mut File>> {
+        FileSource::file(self).map(Some)
     }
 
     fn rest(&mut self) {
@@ -155,6 +180,12 @@ impl Sink for FileSink {
         self.0.write_all(bytes)
     }
 
+    fn copy(&mut self, from: &mut File, length: u64) -> io::Result<u64> {
+        // File to file: the system copies, and file systems that can share the blocks.
+        self.0.flush()?;
+        io::copy(&mut from.take(length), self.0.get_mut())
+    }
+
     fn finish(&mut self) -> io::Result<()> {
         self.0.flush()
     }
@@ -190,6 +221,7 @@ impl Sink for MemorySink {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+    use std::io::Seek;
 
     fn both(bytes: &[u8]) -> (tempfile::NamedTempFile, [Box<dyn Source>; 2]) {
         let mut file = tempfile::NamedTempFile::new().unwrap();
@@ -220,6 +252,28 @@ mod tests {
         let mut source = FileSource::new("/nonexistent/folder/take 1.csv");
         assert_eq!(source.name(), "take 1.csv");
         assert!(source.read(0, 1).is_err());
+    }
+
+    #[test]
+    fn a_copy_goes_behind_what_was_written_and_says_how_long_it_was() {
+        let mut from = tempfile::tempfile().unwrap();
+        from.write_all(b"0123456789").unwrap();
+        let file = tempfile::NamedTempFile::new().unwrap();
+        let memory = MemorySink::new();
+        let sinks: [Box<dyn Sink>; 2] = [
+            Box::new(FileSink::new(file.reopen().unwrap())),
+            Box::new(memory.clone()),
+        ];
+        for mut sink in sinks {
+            sink.write(b"head ").unwrap();
+            from.seek(io::SeekFrom::Start(3)).unwrap();
+            assert_eq!(sink.copy(&mut from, 4).unwrap(), 4);
+            assert_eq!(sink.copy(&mut from, 100).unwrap(), 3);
+            sink.write(b" tail").unwrap();
+            sink.finish().unwrap();
+        }
+        assert_eq!(std::fs::read(file.path()).unwrap(), b"head 3456789 tail");
+        assert_eq!(memory.take(), b"head 3456789 tail");
     }
 
     #[test]

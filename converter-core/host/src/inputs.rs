@@ -1,6 +1,8 @@
 //! The files a plugin was handed: how far each was read, and which may be open.
 
 use std::collections::VecDeque;
+use std::fs::File;
+use std::io::{self, Seek, SeekFrom};
 
 use crate::files::Source;
 use crate::text::clean_text;
@@ -59,7 +61,7 @@ impl Inputs {
         clean_text(&self.name(input), 200)
     }
 
-    pub fn size(&mut self, input: u32) -> std::io::Result<u64> {
+    pub fn size(&mut self, input: u32) -> io::Result<u64> {
         self.wake(input);
         match self.list.get_mut(input as usize) {
             Some(Input {
@@ -70,7 +72,7 @@ impl Inputs {
         }
     }
 
-    pub fn read(&mut self, input: u32, offset: u64, length: u32) -> std::io::Result<Vec<u8>> {
+    pub fn read(&mut self, input: u32, offset: u64, length: u32) -> io::Result<Vec<u8>> {
         self.wake(input);
         let Some(input) = self.list.get_mut(input as usize) else {
             return Ok(Vec::new());
@@ -83,6 +85,21 @@ impl Inputs {
             input.reach = input.reach.max(end);
         }
         Ok(bytes)
+    }
+
+    /// The file of an input at `offset`, where it is one.
+    pub fn file_at(&mut self, input: u32, offset: u64) -> io::Result<Option<&mut File>> {
+        self.wake(input);
+        let Some(input) = self.list.get_mut(input as usize) else {
+            return Ok(None);
+        };
+        match input.source.file()? {
+            Some(file) => {
+                file.seek(SeekFrom::Start(offset))?;
+                Ok(Some(file))
+            }
+            None => Ok(None),
+        }
     }
 
     /// Notes that the input is used, and lets the one rest that was used longest ago.
@@ -125,7 +142,6 @@ impl Inputs {
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
-    use std::io;
     use std::sync::Arc;
     use std::sync::atomic::{AtomicU64, Ordering};
 

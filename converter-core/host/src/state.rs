@@ -145,18 +145,24 @@ impl State {
         })
     }
 
-    /// Writes to an output for the plugin.
-    pub fn write(&mut self, output: u32, bytes: &[u8]) -> wasmtime::Result<()> {
+    /// Counts bytes that go to an output.
+    fn count_written(&mut self, bytes: u64) -> wasmtime::Result<()> {
         let copyable = self.copyable.unwrap_or(0);
         let allowed = self
             .limits
             .output
             .saturating_add(self.input_bytes().saturating_mul(self.limits.output_ratio))
             .saturating_add(copyable.saturating_mul(2));
-        self.written = self.written.saturating_add(bytes.len() as u64);
+        self.written = self.written.saturating_add(bytes);
         if self.written > allowed {
             return Err(self.refuse_over(Wall::Written, allowed, Some(self.written)));
         }
+        Ok(())
+    }
+
+    /// Writes to an output for the plugin.
+    pub fn write(&mut self, output: u32, bytes: &[u8]) -> wasmtime::Result<()> {
+        self.count_written(bytes.len() as u64)?;
         self.clock.pause();
         let result = match self.outputs.get_mut(output as usize) {
             Some(sink) => sink.write(bytes),
@@ -168,15 +174,14 @@ impl State {
         })
     }
 
-    /// Copies from an input to an output for the plugin, in steps.
+    /// Copies from an input to an output for the plugin.
     pub fn copy(
         &mut self,
         output: u32,
         input: u32,
-        mut offset: u64,
+        offset: u64,
         length: u64,
     ) -> wasmtime::Result<()> {
-        const STEP: u64 = 1 << 18;
         if self.copyable.is_none() {
             let mut sum = 0u64;
             for index in 0..self.inputs.count() {
@@ -184,21 +189,60 @@ impl State {
             }
             self.copyable = Some(sum);
         }
+        let held = self.size(input)?.saturating_sub(offset);
+        if length > held {
+            let message = format!(
+                "it copies {length} bytes from '{}', which ends {} bytes before",
+                self.inputs.shown_name(input),
+                length - held
+            );
+            return Err(self.refuse(HostError::contract(&self.plugin, message)));
+        }
+        self.count_written(length)?;
+        self.clock.pause();
+        let copied = match (
+            self.inputs.file_at(input, offset),
+            self.outputs.get_mut(output as usize),
+        ) {
+            (Ok(Some(file)), Some(sink)) => sink.copy(file, length).map(Some),
+            (Ok(_), _) => Ok(None),
+            (Err(error), _) => Err(error),
+        };
+        self.clock.resume();
+        let error = match copied {
+            Ok(Some(copied)) if copied == length => return Ok(()),
+            // The file has become shorter since its size was asked.
+            Ok(Some(_)) => std::io::ErrorKind::UnexpectedEof.into(),
+            Ok(None) => {
+                self.written = self.written.saturating_sub(length);
+                return self.copy_in_steps(output, input, offset, length);
+            }
+            Err(error) => error,
+        };
+        let doing = format!("copying from '{}'", self.inputs.shown_name(input));
+        Err(self.refuse(HostError::machine(&self.plugin, doing, error)))
+    }
+
+    /// Copies what is no file on disk.
+    fn copy_in_steps(
+        &mut self,
+        output: u32,
+        input: u32,
+        mut offset: u64,
+        length: u64,
+    ) -> wasmtime::Result<()> {
+        const STEP: u64 = 1 << 18;
         let mut left = length;
         while left > 0 {
             let step = left.min(STEP).min(u64::from(self.limits.read_length)) as u32;
             let bytes = self.read(input, offset, step)?;
-            let got = bytes.len() as u64;
             self.write(output, &bytes)?;
-            left = left.saturating_sub(got);
-            offset = offset.saturating_add(got);
-            if got < u64::from(step) && left > 0 {
-                let message = format!(
-                    "it copies {length} bytes from '{}', which ends {left} bytes before",
-                    self.inputs.shown_name(input)
-                );
-                return Err(self.refuse(HostError::contract(&self.plugin, message)));
+            if bytes.is_empty() {
+                let error = std::io::ErrorKind::UnexpectedEof.into();
+                return Err(self.refuse(HostError::machine(&self.plugin, "copying", error)));
             }
+            left -= bytes.len() as u64;
+            offset += bytes.len() as u64;
         }
         Ok(())
     }

@@ -105,6 +105,7 @@ channels! {
     NominalFocalLength = number("nominal-focal-length", Unit::Millimetre, (0.0, INF), "focal length as engraved or set on the zoom ring");
     PinholeFocalLength = number("pinhole-focal-length", Unit::Millimetre, (0.0, INF), "focal length of the pinhole camera with the same field of view");
     EffectiveFocalLength = number("effective-focal-length", Unit::Millimetre, (0.0, INF), "focal length of the thick lens");
+    EquivalentFocalLength = number("equivalent-focal-length", Unit::Millimetre, (0.0, INF), "focal length that gives a 36 x 24 mm frame the same field of view");
     EntrancePupilOffset = number("entrance-pupil-offset", Unit::Millimetre, ANY, "entrance pupil from the image plane, positive towards the object");
     DistortionK1 = number("distortion-k1", Unit::One, ANY, "first radial distortion coefficient");
     DistortionK2 = number("distortion-k2", Unit::One, ANY, "second radial distortion coefficient");

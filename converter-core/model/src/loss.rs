@@ -28,12 +28,16 @@ pub enum LossKind {
     Lost,
     /// Written, but one distinction is gone (for example what a distance is measured from).
     Merged,
+    /// Written less exactly.
+    Rounded,
+    /// Written as another quantity that says the same (for example a distance from another point).
+    Converted,
     /// Written in a private part of the file; other programs pass over it.
     Aside,
 }
 
 /// One thing that was not carried over as it was.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Loss {
     /// What.
     pub what: LossItem,
@@ -43,10 +47,16 @@ pub struct Loss {
     pub reason: String,
     /// Frames that are affected; 0 where it is not about frames.
     pub frames: u64,
+    /// Largest error of what was rounded, as a part of the value.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub error: Option<f64>,
 }
 
+/// An error that no measurement of a lens can show: about that of 32-bit floats.
+const NO_ERROR: f64 = 1e-6;
+
 /// All that a conversion into one format could not carry over.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct LossReport {
     /// Format that was written.
     pub format: String,
@@ -65,21 +75,48 @@ impl LossReport {
 
     /// Adds an entry; one that is there already with the same reason only gains frames.
     pub fn add(&mut self, what: LossItem, kind: LossKind, reason: impl Into<String>, frames: u64) {
-        let reason = reason.into();
-        let same = |e: &&mut Loss| e.what == what && e.kind == kind && e.reason == reason;
-        match self.entries.iter_mut().find(same) {
-            Some(entry) => entry.frames = entry.frames.saturating_add(frames),
-            None => self.entries.push(Loss {
-                what,
-                kind,
-                reason,
-                frames,
-            }),
-        }
+        self.entry(what, kind, reason.into(), frames);
     }
 
-    /// Whether everything can be read back as it was: nothing lost or merged.
+    /// Adds an entry on numbers that are written less exactly, off by at most `error` as a part of the value.
+    pub fn add_rounded(
+        &mut self,
+        what: LossItem,
+        reason: impl Into<String>,
+        frames: u64,
+        error: f64,
+    ) {
+        let entry = self.entry(what, LossKind::Rounded, reason.into(), frames);
+        entry.error = Some(entry.error.map_or(error, |other| other.max(error)));
+    }
+
+    fn entry(&mut self, what: LossItem, kind: LossKind, reason: String, frames: u64) -> &mut Loss {
+        let same = |e: &Loss| e.what == what && e.kind == kind && e.reason == reason;
+        let index = match self.entries.iter().position(same) {
+            Some(index) => {
+                self.entries[index].frames = self.entries[index].frames.saturating_add(frames);
+                index
+            }
+            None => {
+                self.entries.push(Loss {
+                    what,
+                    kind,
+                    reason,
+                    frames,
+                    error: None,
+                });
+                self.entries.len() - 1
+            }
+        };
+        &mut self.entries[index]
+    }
+
+    /// Whether everything can be read back as it was, as far as a measurement can show.
     pub fn is_lossless(&self) -> bool {
-        self.entries.iter().all(|e| e.kind == LossKind::Aside)
+        self.entries.iter().all(|e| match e.kind {
+            LossKind::Lost | LossKind::Merged => false,
+            LossKind::Rounded => e.error.is_some_and(|error| error <= NO_ERROR),
+            LossKind::Converted | LossKind::Aside => true,
+        })
     }
 }

@@ -41,9 +41,30 @@ pub struct FilePatterns {
     /// Whether many numbered files make one take.
     #[serde(default)]
     pub sequence: bool,
-    /// Whether only a small part of each file is read (the header), so that whole files are not hashed.
+    /// Whether only a small part of each file is read (the header), so that long files are not hashed.
     #[serde(default)]
     pub headers_only: bool,
+    /// Whether the writer makes one file a frame, and what it needs for that.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub per_frame: Option<PerFrame>,
+    /// Outputs that the writer fills side by side and the program joins, in order, into one file;
+    /// 0 for a writer that writes its file from front to end.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub sections: u32,
+}
+
+/// What a writer that makes one file a frame does with the files that it is given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum PerFrame {
+    /// Each output is a copy of a file with data put in.
+    Copy,
+    /// Each output stands beside a file, which it does not contain. One frame alone needs no file.
+    Sidecar,
+}
+
+const fn is_zero(sections: &u32) -> bool {
+    *sections == 0
 }
 
 /// How a format keeps what it has no place for.
@@ -126,9 +147,15 @@ pub struct CarriedChannel {
     /// Only whole numbers can be written.
     #[serde(default)]
     pub whole: bool,
-    /// Whether the format can say what a distance is measured from.
+    /// How exactly the format keeps the numbers; without it they come back as they were.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub precision: Option<Precision>,
+    /// What the format can say that a distance is measured from.
     #[serde(default)]
-    pub reference: bool,
+    pub reference: References,
+    /// Channels that are written in place of this one where it is absent, the best first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub stands_for: Vec<String>,
     /// What is lossy about it, if anything.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
@@ -146,6 +173,47 @@ pub struct CarriedFact {
     /// How it is kept.
     #[serde(default = "native")]
     pub keeping: Keeping,
+    /// How exactly the format keeps the number; without it it comes back as it was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub precision: Option<Precision>,
+}
+
+/// How exactly a format keeps numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Precision {
+    /// As 32-bit floats.
+    Float32,
+    /// As multiples of this, in the unit of the writer.
+    Step(f64),
+    /// With an error of at most this part of the value.
+    Relative(f64),
+}
+
+/// What a format can say that a distance is measured from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum References {
+    /// Any (`true`) or none (`false`).
+    Any(bool),
+    /// These, by name.
+    Only(Vec<String>),
+}
+
+impl Default for References {
+    fn default() -> Self {
+        References::Any(false)
+    }
+}
+
+impl References {
+    /// Whether the format can say that a distance is measured from the reference called `name`.
+    pub fn can_state(&self, name: &str) -> bool {
+        match self {
+            References::Any(any) => *any,
+            References::Only(names) => names.iter().any(|n| n == name),
+        }
+    }
 }
 
 const fn yes() -> bool {

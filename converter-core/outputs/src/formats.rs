@@ -2,7 +2,7 @@
 
 use std::fmt::{self, Write};
 
-use ringmark_model::manifest::{CarriedChannel, Keeping};
+use ringmark_model::manifest::{CarriedChannel, Keeping, PerFrame, Precision, References};
 use ringmark_model::{Channel, Manifest};
 use serde::Serialize;
 
@@ -25,6 +25,10 @@ struct Format<'a> {
     writes: bool,
     endings: &'a [String],
     sequence: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    per_frame: Option<PerFrame>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    options: Option<&'a serde_json::Value>,
     channels: Vec<ChannelEntry>,
     other_channels: Keeping,
     extras: Keeping,
@@ -39,6 +43,9 @@ struct ChannelEntry {
     keeping: Keeping,
     reads: bool,
     writes: bool,
+    /// What is not kept as it is, in words.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    limits: Vec<String>,
 }
 
 fn format(manifest: &Manifest) -> Format<'_> {
@@ -52,6 +59,7 @@ fn format(manifest: &Manifest) -> Format<'_> {
                 keeping,
                 reads,
                 writes,
+                limits: limits(manifest, channel),
             }
         })
         .collect();
@@ -64,6 +72,8 @@ fn format(manifest: &Manifest) -> Format<'_> {
         writes: manifest.writes,
         endings: &manifest.files.extensions,
         sequence: manifest.files.sequence,
+        per_frame: manifest.files.per_frame,
+        options: manifest.options.as_ref(),
         channels,
         other_channels: carries.other_channels,
         extras: carries.extras,
@@ -89,6 +99,74 @@ fn carried(manifest: &Manifest, channel: Channel) -> (Keeping, bool, bool) {
     (keeping, kept && reads, kept && writes)
 }
 
+/// What a format does not keep as it is, of a channel that it has a place for.
+fn limits(manifest: &Manifest, channel: Channel) -> Vec<String> {
+    let Some(carried) = manifest.channel(channel.name()) else {
+        return Vec::new();
+    };
+    if carried.keeping != Keeping::Native
+        || channel.is_text()
+        || !(manifest.writes && carried.writes)
+    {
+        return note(carried);
+    }
+    let unit = if carried.unit.is_empty() {
+        ""
+    } else {
+        &format!(" {}", safe(&carried.unit))
+    };
+    let mut limits = Vec::new();
+    match carried.precision {
+        Some(Precision::Float32) => limits.push("32-bit float".to_owned()),
+        Some(Precision::Step(step)) => limits.push(format!("steps of {step}{unit}")),
+        Some(Precision::Relative(part)) => limits.push(format!("within {:.2} %", part * 100.0)),
+        None => {}
+    }
+    if carried.whole {
+        limits.push("whole numbers".to_owned());
+    }
+    if let Some(least) = carried.above {
+        limits.push(format!("above {least}{unit}"));
+    }
+    if let Some(least) = carried.at_least {
+        limits.push(format!("from {least}{unit}"));
+    }
+    if let Some(most) = carried.at_most {
+        limits.push(format!("up to {most}{unit}"));
+    }
+    if channel.is_distance() {
+        if !carried.infinity {
+            limits.push("no infinity".to_owned());
+        }
+        match &carried.reference {
+            References::Any(true) => {}
+            References::Any(false) => limits.push("measured from: not said".to_owned()),
+            References::Only(names) => {
+                let names: Vec<String> = names.iter().map(|n| safe(n).replace('-', " ")).collect();
+                limits.push(format!("measured from the {} only", names.join(" or ")));
+            }
+        }
+    }
+    if !carried.stands_for.is_empty() {
+        let names: Vec<String> = carried
+            .stands_for
+            .iter()
+            .map(|n| safe(n).into_owned())
+            .collect();
+        limits.push(format!("else takes {}", names.join(", ")));
+    }
+    limits.extend(note(carried));
+    limits
+}
+
+fn note(carried: &CarriedChannel) -> Vec<String> {
+    if carried.note.is_empty() {
+        Vec::new()
+    } else {
+        vec![safe(&carried.note).into_owned()]
+    }
+}
+
 /// The formats, one a line.
 pub fn write_formats(out: &mut dyn Write, manifests: &[Manifest]) -> fmt::Result {
     let mut table = Table::new(["format", "reads", "writes", "endings", "what it is"]);
@@ -112,7 +190,8 @@ pub fn write_formats(out: &mut dyn Write, manifests: &[Manifest]) -> fmt::Result
 }
 
 /// The channels of the registry, one a line, and how each format keeps them: `native`, `aside` (in a private part of
-/// the file) or `–`; `(reads)` and `(writes)` where it does only one of the two though the format does both.
+/// the file) or `–`; `(reads)` and `(writes)` where it does only one of the two though the format does both. Below it,
+/// by format, what is not kept as it is.
 pub fn write_format_channels(out: &mut dyn Write, manifests: &[Manifest]) -> fmt::Result {
     let names = manifests.iter().map(|m| safe(&m.name).into_owned());
     let mut table = Table::with_head(std::iter::once("channel".to_owned()).chain(names).collect());
@@ -127,7 +206,18 @@ pub fn write_format_channels(out: &mut dyn Write, manifests: &[Manifest]) -> fmt
     row("(extras)", &|m| word(m.carries.extras).to_owned());
     row("(ring marks)", &|m| yes(m.carries.marks));
     row("(lens tables)", &|m| yes(m.carries.tables));
-    table.write(out, 0)
+    table.write(out, 0)?;
+    for manifest in manifests {
+        let mut head = format!("\n{}\n", safe(&manifest.name));
+        for &channel in Channel::ALL {
+            let limits = limits(manifest, channel);
+            if !limits.is_empty() {
+                write!(out, "{head}  {}: {}\n", channel.name(), limits.join("; "))?;
+                head.clear();
+            }
+        }
+    }
+    Ok(())
 }
 
 fn cell(manifest: &Manifest, channel: Channel) -> String {
@@ -173,7 +263,8 @@ mod tests {
             "reads": true, "writes": true, "files": {"extensions": ["csv", "tsv"]},
             "carries": {
                 "channels": [
-                    {"name": "focus-distance", "unit": "m"},
+                    {"name": "focus-distance", "unit": "m", "precision": {"step": 0.001}, "reference": ["image-plane"]},
+                    {"name": "nominal-focal-length", "unit": "mm", "precision": "float32", "above": 0, "stands_for": ["pinhole-focal-length"], "note": "one for all frames"},
                     {"name": "far-limit", "unit": "m", "reads": false},
                     {"name": "near-limit", "unit": "m", "keeping": "lost"}
                 ],
@@ -220,11 +311,13 @@ mod tests {
         let entry = |name: &str, keeping: &str, reads: bool, writes: bool| serde_json::json!({"name": name, "keeping": keeping, "reads": reads, "writes": writes});
         assert_eq!(
             of(0, "focus-distance"),
-            entry("focus-distance", "native", true, true)
+            serde_json::json!({"name": "focus-distance", "keeping": "native", "reads": true, "writes": true,
+                "limits": ["steps of 0.001 m", "no infinity", "measured from the image plane only"]})
         );
         assert_eq!(
             of(0, "far-limit"),
-            entry("far-limit", "native", false, true)
+            serde_json::json!({"name": "far-limit", "keeping": "native", "reads": false, "writes": true,
+                "limits": ["no infinity", "measured from: not said"]})
         );
         assert_eq!(
             of(0, "near-limit"),

@@ -24,6 +24,8 @@ const fn kind_words(kind: LossKind) -> &'static str {
     match kind {
         LossKind::Lost => "lost",
         LossKind::Merged => "merged",
+        LossKind::Rounded => "rounded",
+        LossKind::Converted => "converted",
         LossKind::Aside => "kept aside",
     }
 }
@@ -62,6 +64,16 @@ pub fn write_loss_json(
     writeln!(out, "{text}")
 }
 
+/// A part of a whole with two digits: `0.12 %`, or `3e-8` where that would be many zeros.
+fn part(error: f64) -> String {
+    if error < 1e-5 {
+        return format!("{error:.0e}");
+    }
+    let percent = error * 100.0;
+    let digits = (1.0 - percent.log10().floor()).clamp(0.0, 6.0) as usize;
+    format!("{percent:.digits$} %")
+}
+
 /// One line an entry, the worst first: `lost: channel far-limit in 1200 frames: no place for it in opentrackio`.
 pub fn write_loss_text(out: &mut dyn Write, report: &LossReport) -> fmt::Result {
     for entry in sorted(report) {
@@ -74,7 +86,11 @@ pub fn write_loss_text(out: &mut dyn Write, report: &LossReport) -> fmt::Result 
         if entry.frames > 0 {
             write!(out, " in {}", number(entry.frames, "frame"))?;
         }
-        writeln!(out, ": {}", safe(&entry.reason))?;
+        write!(out, ": {}", safe(&entry.reason))?;
+        if let Some(error) = entry.error {
+            write!(out, ", at most {} of the value off", part(error))?;
+        }
+        writeln!(out)?;
     }
     Ok(())
 }

@@ -40,6 +40,9 @@ struct Columns {
     plan: Plan,
     numbers: Vec<ColumnHead>,
     texts: Vec<ColumnHead>,
+    /// Numbers, then texts, by name: the order of columns differs after reading.
+    numbers_by_name: Vec<usize>,
+    texts_by_name: Vec<usize>,
     /// Whether the next frame is the first of its kind, so that columns may have to be declared.
     fresh: bool,
 }
@@ -160,6 +163,7 @@ impl TakeWriter {
             }
         }
         self.ended.retain(|(_, last)| !last.is_nan());
+        self.ended.sort_by(|(a, _), (b, _)| a.cmp(b));
         Ok(columns)
     }
 
@@ -249,9 +253,12 @@ fn kept_facts(
 /// Columns that start here and that the keys of the standard do not define.
 fn declare(private: &mut Private, columns: &Columns, known: &mut HashSet<String>) {
     let written = &columns.plan.written;
-    let numbers = columns.numbers.iter().zip(&written.numbers);
-    for (head, written) in numbers.chain(columns.texts.iter().zip(&written.texts)) {
-        if known.insert(head.declared.name.clone()) && !(head.standard && *written) {
+    let numbers = columns.numbers_by_name.iter();
+    let numbers = numbers.map(|&at| (&columns.numbers[at], written.numbers[at]));
+    let texts = columns.texts_by_name.iter();
+    let texts = texts.map(|&at| (&columns.texts[at], written.texts[at]));
+    for (head, written) in numbers.chain(texts) {
+        if known.insert(head.declared.name.clone()) && !(head.standard && written) {
             private.columns.push(head.declared.clone());
         }
     }
@@ -260,7 +267,8 @@ fn declare(private: &mut Private, columns: &Columns, known: &mut HashSet<String>
 /// Values of the frame that the keys of the standard do not hold.
 fn channels(part: &mut Part<'_>, columns: &Columns, row: Row<'_>, ended: &[(String, f64)]) {
     let written = &columns.plan.written;
-    for (index, head) in columns.numbers.iter().enumerate() {
+    for &index in &columns.numbers_by_name {
+        let head = &columns.numbers[index];
         if written.numbers[index] {
             continue;
         }
@@ -276,7 +284,8 @@ fn channels(part: &mut Part<'_>, columns: &Columns, row: Row<'_>, ended: &[(Stri
             part.channel(&head.key).extend_from_slice(b"null");
         }
     }
-    for (index, head) in columns.texts.iter().enumerate() {
+    for &index in &columns.texts_by_name {
+        let head = &columns.texts[index];
         if let Some(text) = row.text(index)
             && !written.texts[index]
         {
@@ -355,13 +364,15 @@ impl Columns {
                 ));
             }
         }
-        let numbers = frames.columns.iter().map(ColumnHead::of_numbers).collect();
+        let numbers: Vec<_> = frames.columns.iter().map(ColumnHead::of_numbers).collect();
         let texts = frames
             .labels
             .iter()
             .map(ColumnHead::of_labels)
-            .collect::<Result<_, _>>()?;
+            .collect::<Result<Vec<_>, _>>()?;
         Ok(Columns {
+            numbers_by_name: by_name(&numbers),
+            texts_by_name: by_name(&texts),
             plan: Plan::new(&frames.columns, &frames.labels, heads),
             numbers,
             texts,
@@ -424,6 +435,12 @@ impl ColumnHead {
             standard: true,
         })
     }
+}
+
+fn by_name(heads: &[ColumnHead]) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..heads.len()).collect();
+    order.sort_by_key(|&at| &heads[at].declared.name);
+    order
 }
 
 fn key_of(name: &str) -> Vec<u8> {

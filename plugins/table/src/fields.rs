@@ -160,6 +160,7 @@ pub const FIELDS: &[Field] = &[
     number("nominal-focal-length", "focal length", Quantity::Length, &[]),
     number("pinhole-focal-length", "pinhole focal length", Quantity::Length, &[]),
     number("effective-focal-length", "effective focal length", Quantity::Length, &[]),
+    number("equivalent-focal-length", "equivalent focal length", Quantity::Length, &[]),
     number("entrance-pupil-offset", "entrance pupil offset", Quantity::Length, &[]),
     number("distortion-k1", "distortion k1", Quantity::Pure, &["k1"]),
     number("distortion-k2", "distortion k2", Quantity::Pure, &["k2"]),

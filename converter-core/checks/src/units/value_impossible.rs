@@ -100,7 +100,7 @@ fn expected(channel: Channel) -> Option<Expected> {
         // Zero and below have a check of their own.
         _ if distance => ((NEAREST.default, FARTHEST.default), (f64::NEG_INFINITY, f64::INFINITY), true),
         Channel::TStop | Channel::FNumber => ((WIDEST.default, SMALLEST.default), above_zero, true),
-        Channel::NominalFocalLength | Channel::PinholeFocalLength | Channel::EffectiveFocalLength => {
+        Channel::NominalFocalLength | Channel::PinholeFocalLength | Channel::EffectiveFocalLength | Channel::EquivalentFocalLength => {
             ((SHORTEST.default, LONGEST.default), (ABOVE_ZERO, f64::MAX), false)
         }
         Channel::EntrancePupilOffset => ((PUPIL_BEHIND.default, PUPIL_AHEAD.default), (f64::MIN, f64::MAX), false),

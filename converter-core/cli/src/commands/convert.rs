@@ -4,18 +4,21 @@ use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
-use ringmark_model::{Piece, Severity};
+use ringmark_model::manifest::PerFrame;
+use ringmark_model::{Manifest, Piece, Severity};
 use ringmark_outputs::{FileReport, TextOptions, write_loss_json, write_loss_text, write_text};
 
 use crate::args::{Cli, Convert};
 use crate::document::Document;
 use crate::exit::Exit;
 use crate::formats::Format;
+use crate::frames::{FrameFiles, FrameOutputs};
+use crate::options::options;
 use crate::pipeline::{Ended, run};
 use crate::save::Output;
 use crate::screen::Screen;
 use crate::session::{Session, failure, open_failure, report};
-use crate::writer::DocumentOut;
+use crate::writer::{Destination, DocumentOut};
 
 /// Converts each document.
 pub fn convert(cli: &Cli, args: &Convert, screen: &Screen) -> Result<Exit> {
@@ -26,8 +29,13 @@ pub fn convert(cli: &Cli, args: &Convert, screen: &Screen) -> Result<Exit> {
     {
         bail!("{} can be read but not written", plugin.manifest().name);
     }
+    // A wrong option is an error before any output is begun.
+    format_options(&format, &args.options)?;
     let documents = session.documents();
-    let outputs = Outputs::new(args.output.as_deref(), documents.len(), &format)?;
+    let outputs = match &args.frames {
+        Some(frames) => Outputs::frames(frames, args.output.as_deref(), documents.len(), &format)?,
+        None => Outputs::new(args.output.as_deref(), documents.len(), &format)?,
+    };
     let mut made = HashSet::new();
     let mut worst = Exit::Clean;
     for (group, document) in documents {
@@ -85,19 +93,16 @@ fn one(
     file: &mut FileReport,
     screen: &Screen,
 ) -> Result<Exit> {
-    let output = match Output::create(path, args.force, &document.files) {
-        Ok(output) => output,
-        Err(error) => {
-            file.failure = Some(open_failure(&error, ""));
-            return Ok(Exit::Failed);
-        }
-    };
     let manifest = match format {
         Format::Plugin(plugin) => Some(plugin.manifest().clone()),
         Format::Neutral(_) => None,
     };
     let mut frames = 0;
-    let mut out = match DocumentOut::open(format, manifest.as_ref(), output) {
+    let opened = destination(args, manifest.as_ref(), path, document).and_then(|destination| {
+        let options = format_options(format, &args.options)?;
+        DocumentOut::open(format, manifest.as_ref(), destination, &options)
+    });
+    let mut out = match opened {
         Ok(out) => out,
         Err(error) => {
             file.failure = Some(open_failure(&error, ""));
@@ -167,6 +172,30 @@ fn one(
     Ok(if bad { Exit::Findings } else { Exit::Clean })
 }
 
+fn format_options(format: &Format, given: &[String]) -> Result<String> {
+    match format {
+        Format::Plugin(plugin) => options(plugin.manifest(), given),
+        Format::Neutral(_) if given.is_empty() => Ok("{}".to_owned()),
+        Format::Neutral(form) => bail!("{} has no options", form.name()),
+    }
+}
+
+/// Makes ready the file or files that a document goes to.
+fn destination(
+    args: &Convert,
+    manifest: Option<&Manifest>,
+    path: &Path,
+    document: &Document,
+) -> Result<Destination> {
+    Ok(match (&args.frames, manifest) {
+        (Some(frames), Some(manifest)) => {
+            let files = FrameFiles::find(frames, manifest)?;
+            Destination::Frames(FrameOutputs::create(files, path, args.force)?)
+        }
+        _ => Destination::File(Output::create(path, args.force, &document.files)?),
+    })
+}
+
 fn target(session: &Session, args: &Convert) -> Result<Format> {
     match (&args.to, &args.output) {
         (Some(name), _) => session.formats.named(name),
@@ -184,7 +213,46 @@ enum Outputs {
 }
 
 impl Outputs {
+    /// One file a frame.
+    fn frames(
+        frames: &Path,
+        output: Option<&Path>,
+        documents: usize,
+        format: &Format,
+    ) -> Result<Outputs> {
+        let Format::Plugin(plugin) = format else {
+            bail!(
+                "{} is one file for all frames; leave out --frames",
+                format.name()
+            );
+        };
+        let files = FrameFiles::find(frames, plugin.manifest())?;
+        if documents > 1 {
+            bail!("{documents} inputs: --frames takes the frames of one");
+        }
+        match output
+            .map(Path::to_path_buf)
+            .or_else(|| files.usual_folder())
+        {
+            Some(folder) if folder.as_os_str() != "-" && (folder.is_dir() || !folder.exists()) => {
+                Ok(Outputs::One(folder))
+            }
+            _ => bail!(
+                "{} files: say a folder for the outputs, -o FOLDER",
+                files.files().len()
+            ),
+        }
+    }
+
     fn new(output: Option<&Path>, documents: usize, format: &Format) -> Result<Outputs> {
+        if let Format::Plugin(plugin) = format
+            && plugin.manifest().files.per_frame == Some(PerFrame::Copy)
+        {
+            bail!(
+                "{} is written into copies of files: name them with --frames FOLDER",
+                format.name()
+            );
+        }
         let Some(path) = output else {
             if documents > 1 {
                 bail!("{documents} inputs: say a folder for the outputs, -o FOLDER");

@@ -208,12 +208,14 @@ fn the_manifest_is_that_of_the_code() {
     let full = serde_json::json!({
         "name": "sheet", "version": "1.0.0", "contract": "1.0", "title": "Sheets", "about": "Sheets of a lens.",
         "reads": true, "writes": true,
-        "files": {"extensions": ["sheet"], "magic": ["00ff"], "sequence": false, "headers_only": false},
+        "files": {"extensions": ["sheet"], "magic": ["00ff"], "sequence": false, "headers_only": false,
+            "per_frame": "sidecar", "sections": 3},
         "options": {"type": "object"},
         "carries": {
             "channels": [{"name": "t-stop", "unit": "T", "reads": true, "writes": true, "keeping": "native",
-                "infinity": false, "above": 0.0, "at_least": 0.5, "at_most": 64.0, "whole": false, "reference": false, "note": "rounded"}],
-            "facts": [{"name": "clip", "unit": "", "keeping": "aside"}],
+                "infinity": false, "above": 0.0, "at_least": 0.5, "at_most": 64.0, "whole": false, "precision": {"step": 0.1},
+                "reference": ["image-plane"], "stands_for": ["f-number"], "note": "rounded"}],
+            "facts": [{"name": "clip", "unit": "", "keeping": "aside", "precision": "float32"}],
             "other_channels": "lost", "other_facts": "lost", "extras": "aside",
             "marks": true, "marks_with_takes": false, "takes": true, "tables": false}
     });

@@ -1,8 +1,10 @@
 //! Columns of frames for a writer.
 
-use ringmark_model::manifest::{CarriedChannel, Keeping};
+use ringmark_model::manifest::{CarriedChannel, Keeping, Precision, References};
 use ringmark_model::raw::{RawColumn, RawLabels};
-use ringmark_model::{ColumnKey, LossItem, LossKind, NO_LABEL, NumberColumn, TextColumn};
+use ringmark_model::{
+    Batch, Channel, ColumnKey, LossItem, LossKind, NO_LABEL, NumberColumn, TextColumn,
+};
 use ringmark_quantity::{DistanceReference, Unit};
 
 use super::ForWriter;
@@ -23,13 +25,33 @@ impl<'m> ForWriter<'m> {
         }
     }
 
+    /// The channel in whose place a column of this batch is written, because that one is absent.
+    fn stands_in(&self, key: &ColumnKey, batch: &Batch) -> Option<&'m CarriedChannel> {
+        let channel = key.channel()?;
+        self.manifest.carries.channels.iter().find(|carried| {
+            let here = |name: &str| {
+                Channel::from_name(name).is_some_and(|c| batch.number_column(c).is_some())
+            };
+            carried.writes
+                && carried.keeping == Keeping::Native
+                && !here(&carried.name)
+                && carried.stands_for.iter().find(|name| here(name))
+                    == Some(&channel.name().to_owned())
+        })
+    }
+
     pub(super) fn numbers(
         &mut self,
         column: &NumberColumn,
+        batch: &Batch,
     ) -> Result<Option<RawColumn>, NormaliseError> {
         let key = &column.head.key;
         let recorded = column.values.iter().filter(|v| !v.is_nan()).count() as u64;
-        let (keeping, carried) = self.place(key);
+        let stand_in = self.stands_in(key, batch);
+        let (keeping, carried) = match stand_in {
+            Some(carried) => (carried.keeping, Some(carried)),
+            None => self.place(key),
+        };
         if recorded > 0 {
             self.note(item(key), keeping, NO_PLACE, recorded);
         }
@@ -45,9 +67,23 @@ impl<'m> ForWriter<'m> {
                 .add(item(key), LossKind::Merged, reason, recorded);
         }
         let mut raw = as_stands(column);
+        if let Some(carried) = stand_in {
+            raw.channel.clone_from(&carried.name);
+            if recorded > 0 {
+                let reason = format!("written as {}", carried.name.replace('-', " "));
+                self.losses
+                    .add(item(key), LossKind::Merged, reason, recorded);
+            }
+        }
         let Some(carried) = carried else {
             return Ok(Some(raw));
         };
+        if keeping == Keeping::Native
+            && let Some(from) = column.head.reference
+            && !carried.reference.can_state(from.name())
+        {
+            self.refer(key, carried, from, batch, &mut raw);
+        }
         // A writer that names no unit takes the canonical one.
         if !carried.unit.is_empty() {
             let conversion = self.asked(&key.name(), &column.head.unit, &carried.unit)?;
@@ -56,11 +92,48 @@ impl<'m> ForWriter<'m> {
         }
         if keeping == Keeping::Native {
             self.refuse_values(key, carried, &mut raw.values);
-            if recorded > 0 && !carried.reference {
-                self.refuse_reference(key, column.head.reference, recorded);
+            if let Some(precision) = carried.precision {
+                self.round(item(key), precision, &raw.values, &raw.unit, true);
             }
         }
         Ok(Some(raw))
+    }
+
+    /// Accounts for numbers that the format keeps less exactly. The writer does the rounding.
+    pub(super) fn round(
+        &mut self,
+        item: LossItem,
+        precision: Precision,
+        values: &[f64],
+        unit: &str,
+        frames: bool,
+    ) {
+        let mut rounded = 0;
+        let mut largest = 0.0f64;
+        for &value in values.iter().filter(|v| v.is_finite() && **v != 0.0) {
+            let error = match precision {
+                Precision::Float32 => (f64::from(value as f32) - value).abs() / value.abs(),
+                Precision::Step(step) => {
+                    let error = ((value / step).round() * step - value).abs() / value.abs();
+                    // Multiples of a decimal step are seldom exact in binary.
+                    if error > 1e-12 { error } else { 0.0 }
+                }
+                Precision::Relative(part) => part,
+            };
+            rounded += u64::from(error > 0.0);
+            largest = largest.max(error);
+        }
+        if rounded > 0 {
+            let reason = match precision {
+                Precision::Float32 => "kept as a 32-bit float".to_owned(),
+                Precision::Step(step) => format!("kept in steps of {step} {unit}")
+                    .trim_end()
+                    .to_owned(),
+                Precision::Relative(_) => "kept with few digits".to_owned(),
+            };
+            let frames = if frames { rounded } else { 0 };
+            self.losses.add_rounded(item, reason, frames, largest);
+        }
     }
 
     /// Accounts for values the format cannot hold. Where it keeps nothing aside they become
@@ -98,27 +171,77 @@ impl<'m> ForWriter<'m> {
         }
     }
 
-    /// Accounts for a reference the format cannot state.
-    fn refuse_reference(
+    /// Gives a distance a reference that the format can state, by the entrance pupil offset of
+    /// each frame; where that is not recorded the distance stays as it is.
+    fn refer(
         &mut self,
         key: &ColumnKey,
-        reference: Option<DistanceReference>,
-        recorded: u64,
+        carried: &CarriedChannel,
+        from: DistanceReference,
+        batch: &Batch,
+        raw: &mut RawColumn,
     ) {
-        let from = match reference {
-            None | Some(DistanceReference::Unstated) => return,
-            Some(stated) => stated.name().replace('-', " "),
-        };
-        let kind = match self.manifest.carries.other_channels {
-            Keeping::Aside => LossKind::Aside,
-            Keeping::Native | Keeping::Lost => LossKind::Merged,
-        };
-        self.losses.add(
-            item(key),
-            kind,
-            format!("the format cannot say that it is measured from the {from}"),
-            recorded,
-        );
+        let recorded = raw.values.iter().filter(|v| !v.is_nan()).count() as u64;
+        if recorded == 0 {
+            return;
+        }
+        if from == DistanceReference::Unstated {
+            if let References::Only(names) = &carried.reference
+                && let Some(name) = names.first()
+            {
+                let reason = format!(
+                    "the format says that it is measured from the {}",
+                    name.replace('-', " ")
+                );
+                self.losses
+                    .add(item(key), LossKind::Merged, reason, recorded);
+            }
+            return;
+        }
+        let aside = self.manifest.carries.other_channels == Keeping::Aside;
+        let mut left = recorded;
+        // Metres from the image plane to the entrance pupil are taken off, or put on.
+        let way = match from {
+            DistanceReference::ImagePlane => Some((DistanceReference::EntrancePupil, -1e-3)),
+            DistanceReference::EntrancePupil => Some((DistanceReference::ImagePlane, 1e-3)),
+            _ => None,
+        }
+        .filter(|(to, _)| {
+            matches!(&carried.reference, References::Only(names) if names.iter().any(|n| n == to.name()))
+        });
+        if let (Some((to, sign)), Some(offsets)) =
+            (way, batch.numbers(Channel::EntrancePupilOffset))
+        {
+            let known = |(value, offset): (&f64, &f64)| value.is_nan() || offset.is_finite();
+            if raw.values.iter().zip(offsets).all(known) {
+                for (value, offset) in raw.values.iter_mut().zip(offsets) {
+                    *value += sign * offset;
+                }
+                to.name().clone_into(&mut raw.reference);
+                left = 0;
+                self.losses.add(
+                    item(key),
+                    LossKind::Converted,
+                    format!(
+                        "measured from the {}, by the entrance pupil offset",
+                        words(to)
+                    ),
+                    recorded,
+                );
+            }
+        }
+        if left > 0 {
+            let kind = if aside {
+                LossKind::Aside
+            } else {
+                LossKind::Merged
+            };
+            let reason = format!(
+                "the format cannot say that it is measured from the {}",
+                words(from)
+            );
+            self.losses.add(item(key), kind, reason, left);
+        }
     }
 
     pub(super) fn texts(&mut self, column: &TextColumn) -> Option<RawLabels> {
@@ -136,6 +259,10 @@ impl<'m> ForWriter<'m> {
             index: column.index.clone(),
         })
     }
+}
+
+fn words(reference: DistanceReference) -> String {
+    reference.name().replace('-', " ")
 }
 
 fn item(key: &ColumnKey) -> LossItem {

@@ -147,6 +147,12 @@ impl<'m> ForWriter<'m> {
                     *number = conversion.apply(*number);
                     fact.unit.clone_from(&carried.unit);
                 }
+                if let (RawDatum::Number(number), Some(precision)) =
+                    (&fact.value, carried.precision)
+                {
+                    let item = LossItem::Fact(fact.name.clone());
+                    self.round(item, precision, &[*number], &fact.unit, false);
+                }
                 carried.keeping
             } else {
                 carries.other_facts
@@ -171,7 +177,7 @@ impl<'m> ForWriter<'m> {
         }
         let mut columns = Vec::with_capacity(batch.numbers.len());
         for column in &batch.numbers {
-            columns.extend(self.numbers(column)?);
+            columns.extend(self.numbers(column, batch)?);
         }
         let mut labels = Vec::with_capacity(batch.texts.len());
         for column in &batch.texts {

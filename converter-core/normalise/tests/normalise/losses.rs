@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use ringmark_model::manifest::{Carries, Keeping};
+use ringmark_model::manifest::{Carries, Keeping, References};
 use ringmark_model::raw::{RawDatum, RawItem};
 use ringmark_model::{
     Axis, Batch, Channel, ColumnHead, ColumnKey, Extra, ExtraValue, Finding, Lens, LensTable,
@@ -137,7 +137,7 @@ fn values_outside_the_limits_are_counted_in_the_writers_unit() {
 #[test]
 fn a_reference_that_cannot_be_stated_is_merged_or_kept_aside() {
     let mut channel = carried("focus-distance", "m");
-    channel.reference = false;
+    channel.reference = References::Any(false);
     let column = |reference, value| NumberColumn {
         head: head(Channel::FocusDistance, Some(reference)),
         values: vec![value, 2.0],
@@ -168,7 +168,7 @@ fn a_reference_that_cannot_be_stated_is_merged_or_kept_aside() {
 #[test]
 fn a_reference_without_a_distance_is_no_loss() {
     let mut channel = carried("focus-distance", "m");
-    channel.reference = false;
+    channel.reference = References::Any(false);
     let column = NumberColumn {
         head: head(Channel::FocusDistance, Some(DistanceReference::ImagePlane)),
         values: vec![NAN],

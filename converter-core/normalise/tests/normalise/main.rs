@@ -5,6 +5,7 @@
 mod facts;
 mod frames;
 mod losses;
+mod lossy;
 mod make;
 mod rings;
 mod round_trip;

@@ -2,7 +2,9 @@
 
 use std::sync::Arc;
 
-use ringmark_model::manifest::{CarriedChannel, CarriedFact, Carries, FilePatterns, Keeping};
+use ringmark_model::manifest::{
+    CarriedChannel, CarriedFact, Carries, FilePatterns, Keeping, References,
+};
 use ringmark_model::raw::{
     RawColumn, RawDatum, RawFact, RawFrames, RawItem, RawLabels, RawLens, RawMark, RawPlace,
     RawRing, RawTake,
@@ -216,7 +218,9 @@ pub fn carried(name: &str, unit: &str) -> CarriedChannel {
         at_least: None,
         at_most: None,
         whole: false,
-        reference: true,
+        precision: None,
+        reference: References::Any(true),
+        stands_for: Vec::new(),
         note: String::new(),
     }
 }
@@ -226,6 +230,7 @@ pub fn carried_fact(name: &str, unit: &str) -> CarriedFact {
         name: name.to_owned(),
         unit: unit.to_owned(),
         keeping: Keeping::Native,
+        precision: None,
     }
 }
 
@@ -285,6 +290,7 @@ pub fn loss(what: LossItem, kind: LossKind, reason: &str, frames: u64) -> Loss {
         kind,
         reason: reason.to_owned(),
         frames,
+        error: None,
     }
 }
 

@@ -175,7 +175,9 @@ impl Plan {
         for index in 0..self.nodes.len() {
             let rule = self.nodes[index].rule;
             let mut members = std::mem::take(&mut self.nodes[index].members);
-            members.sort_by_key(|&m| rule.order(&self.nodes[m].name));
+            // By name where the standard gives no order: that of columns differs after reading.
+            let key = |m: usize| (rule.order(&self.nodes[m].name), &self.nodes[m].name);
+            members.sort_by(|&a, &b| key(a).cmp(&key(b)));
             let mut required = Some(Vec::new());
             if let Rule::Object {
                 required: names, ..
