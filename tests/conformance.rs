@@ -65,8 +65,12 @@ fn head(channel: Channel, carried: Option<&CarriedChannel>) -> Arc<ColumnHead> {
     })
 }
 
-/// A take with frame numbers, time code and one more channel.
-fn take(channel: Channel, carried: Option<&CarriedChannel>) -> Vec<Piece> {
+/// A take with frame numbers, time code and one more channel, and with the one in whose place
+/// that would be written if it were absent.
+fn take(plugin: &Plugin, channel: Channel) -> Vec<Piece> {
+    let manifest = plugin.manifest();
+    let carried = manifest.channel(channel.name());
+    let stands_in = |c: &&CarriedChannel| c.stands_for.iter().any(|n| n == channel.name());
     let mut batch = Batch {
         count: FRAMES,
         ..Batch::default()
@@ -75,6 +79,8 @@ fn take(channel: Channel, carried: Option<&CarriedChannel>) -> Vec<Piece> {
     if !all.contains(&channel) {
         all.push(channel);
     }
+    let proper = manifest.carries.channels.iter().find(stands_in);
+    all.extend(proper.and_then(|c| Channel::from_name(&c.name)));
     for each in all {
         let head = head(each, carried.filter(|_| each == channel));
         if each.is_text() {
@@ -108,8 +114,7 @@ fn plates(plugin: &Plugin) -> Files {
 
 fn back(plugin: &Plugin, channel: Channel) -> Vec<Piece> {
     let name = &plugin.manifest().name;
-    let carried = plugin.manifest().channel(channel.name());
-    let document = take(channel, carried);
+    let document = take(plugin, channel);
     let (files, losses) = written(plugin, &document, &plates(plugin))
         .unwrap_or_else(|e| panic!("{name}, {}: {e:#}", channel.name()));
     pieces(plugin, sources(&files), "{}").unwrap_or_else(|e| {

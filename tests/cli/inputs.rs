@@ -169,3 +169,46 @@ fn wrong_names_of_formats_and_checks_are_answered_with_the_right_one() {
     assert_eq!(ran.status, 2);
     assert!(ran.err.contains("--to FORMAT"), "{}", ran.err);
 }
+
+#[test]
+fn missing_and_extra_files_of_a_sequence_are_one_finding() {
+    let (program, folder) = (program(), tempfile::tempdir().unwrap());
+    let plate = |n: u32| format!("A012C003.{n}.exr");
+    for n in (1001..=1024).filter(|n| ![1005, 1006, 1010].contains(n)) {
+        std::fs::copy(
+            sample("plates").join(plate(n)),
+            folder.path().join(plate(n)),
+        )
+        .unwrap();
+    }
+    let check = |input: &str| {
+        let report = format!("check {{}}{input} --report concise");
+        let ran = run_in(&program, folder.path(), &report);
+        let about = |line: &&str| line.contains("files") || line.contains("frame-number");
+        let lines: Vec<String> = ran
+            .out
+            .lines()
+            .filter(about)
+            .map(|line| line.rsplit(": ").take(2).collect::<Vec<_>>().join(" < "))
+            .collect();
+        (ran.status, lines)
+    };
+    // The numbers of the frames come from the names: no second finding about the same holes.
+    for input in ["", "/A012C003.####.exr", "/A012C003.1001-1024.exr"] {
+        let (status, lines) = check(input);
+        assert_eq!((status, lines.len()), (1, 1), "{input}: {lines:?}");
+        assert!(
+            lines[0].starts_with("1005-1006, 1010 (files-missing) < "),
+            "{lines:?}"
+        );
+        assert!(lines[0].contains("3 of 24 files"), "{lines:?}");
+    }
+    let (status, lines) = check("/A012C003.1011-1026.exr");
+    assert_eq!((status, lines.len()), (1, 1), "{lines:?}");
+    assert!(
+        lines[0].starts_with("1001-1004, 1007-1009 (files-missing) < 1025-1026;"),
+        "{lines:?}"
+    );
+    let (status, lines) = check("/A012C003.1011-1020.exr");
+    assert_eq!((status, lines.len()), (0, 1), "only a note: {lines:?}");
+}

@@ -3,7 +3,7 @@
 //! A column is written when its value changes, and filled up then and at the end of a batch: what
 //! stays the same for a whole sequence costs nothing a frame.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use ringmark_sdk::batch::NumberColumn;
 use ringmark_sdk::{Column, Frames, Labels, NO_LABEL};
@@ -16,6 +16,8 @@ const MOST_NUMBERS: usize = 1 << 20;
 const MOST_TEXT: usize = 4 << 20;
 
 struct Number {
+    unit: String,
+    reference: String,
     now: f64,
     out: NumberColumn,
 }
@@ -101,11 +103,18 @@ pub struct Origin<'a> {
     pub frame: Option<f64>,
 }
 
+/// What a name stands for.
+#[derive(Clone, Copy)]
+enum Named {
+    Number(usize),
+    Text(usize),
+}
+
 /// Columns that can be joined by others at any frame.
 pub struct Columns {
     numbers: Vec<Number>,
     texts: Vec<Text>,
-    names: BTreeSet<String>,
+    names: BTreeMap<String, Named>,
     frame: Option<Number>,
     files: Text,
     inputs: Vec<u32>,
@@ -121,7 +130,7 @@ impl Columns {
         Columns {
             numbers: Vec::new(),
             texts: Vec::new(),
-            names: BTreeSet::new(),
+            names: BTreeMap::new(),
             frame: None,
             files: Text::new("source-file".to_owned(), "text"),
             inputs: Vec::new(),
@@ -145,27 +154,49 @@ impl Columns {
         unit: &str,
         reference: &str,
     ) -> usize {
-        let channel = self.free_name(channel, type_name);
+        let column = self.numbers.len();
+        let channel = self.free_name(channel, type_name, Named::Number(column));
         self.numbers.push(Number {
+            unit: unit.to_owned(),
+            reference: reference.to_owned(),
             now: f64::NAN,
             out: NumberColumn::new(channel, unit, reference),
         });
-        self.numbers.len() - 1
+        column
+    }
+
+    /// The column of numbers of this name, unit and reference.
+    pub fn number_called(&self, channel: &str, unit: &str, reference: &str) -> Option<usize> {
+        let Some(Named::Number(column)) = self.names.get(channel).copied() else {
+            return None;
+        };
+        let number = self.numbers.get(column)?;
+        (number.unit == unit && number.reference == reference).then_some(column)
+    }
+
+    /// The column of texts of this name and form.
+    pub fn text_called(&self, channel: &str, form: &str) -> Option<usize> {
+        let Some(Named::Text(column)) = self.names.get(channel).copied() else {
+            return None;
+        };
+        (self.texts.get(column)?.out.form == form).then_some(column)
     }
 
     /// A new column of texts; frames before have none.
     pub fn add_text(&mut self, channel: &str, type_name: &str, form: &str) -> usize {
-        let channel = self.free_name(channel, type_name);
+        let column = self.texts.len();
+        let channel = self.free_name(channel, type_name, Named::Text(column));
         self.texts.push(Text::new(channel, form));
-        self.texts.len() - 1
+        column
     }
 
     /// Two attributes may want one channel: the same name with two types.
-    fn free_name(&mut self, channel: &str, type_name: &str) -> String {
+    fn free_name(&mut self, channel: &str, type_name: &str, named: Named) -> String {
         let mut name = channel.to_owned();
-        while !self.names.insert(name.clone()) {
+        while self.names.contains_key(&name) {
             name = format!("{name}:{type_name}");
         }
+        self.names.insert(name.clone(), named);
         name
     }
 
@@ -205,6 +236,8 @@ impl Columns {
         let number = origin.frame.unwrap_or(f64::NAN);
         if !number.is_nan() || self.frame.is_some() {
             let frame = self.frame.get_or_insert_with(|| Number {
+                unit: String::new(),
+                reference: String::new(),
                 now: f64::NAN,
                 out: NumberColumn::new("frame", "", ""),
             });

@@ -38,6 +38,29 @@ pub enum Role {
     Timecode,
     /// Kept under its own name, numbers in this unit.
     Extra(&'static str),
+    /// The same, and says how the pixels of the file are to be taken: never changed in a file.
+    Picture(&'static str),
+    /// A private attribute, see [`crate::private`].
+    Private(Private),
+}
+
+/// What a private attribute holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Private {
+    /// Units, references and forms of other attributes.
+    Columns,
+    /// Facts of the take.
+    TakeFacts,
+    /// Facts of its lens.
+    LensFacts,
+    /// Facts of lenses that the take does not use.
+    OtherLenses,
+    /// Frame number, where it is not the one of the file's name.
+    Frame,
+    /// Name of the file that the frame came from, where it is not this one.
+    SourceFile,
+    /// One value a frame.
+    Value,
 }
 
 impl Role {
@@ -50,6 +73,7 @@ impl Role {
                 | Role::Rate(_)
                 | Role::SensorSize
                 | Role::DisplayWindow
+                | Role::Private(Private::TakeFacts | Private::LensFacts | Private::OtherLenses)
         )
     }
 }
@@ -61,7 +85,10 @@ pub enum Required {
     No,
     /// In every header.
     Always,
-    /// In every header of a multi-part file and in deep ones.
+    /// In every header of a multi-part file.
+    MultiPart,
+    /// The same, and in deep parts. The layout document asks for a name there too, the reference
+    /// library neither writes nor misses it in files of one part.
     MultiPartOrDeep,
     /// In deep parts.
     Deep,
@@ -112,10 +139,10 @@ const fn number(name: &'static str, channel: &'static str, unit: &'static str) -
     )
 }
 
-use Required::{Always, Deep, MultiPartOrDeep, Tiled};
+use Required::{Always, Deep, MultiPart, MultiPartOrDeep, Tiled};
 use Role::{
-    DisplayWindow, Extra, LensFact, LensText, Number, PartName, PartType, Rate, SensorSize,
-    Structural, TakeFact, Timecode, View,
+    DisplayWindow, Extra, LensFact, LensText, Number, PartName, PartType, Picture, Rate,
+    SensorSize, Structural, TakeFact, Timecode, View,
 };
 
 /// How many rows at the start of [`FIELDS`] are required somewhere.
@@ -128,10 +155,10 @@ pub const FIELDS: &[Field] = &[
     required("dataWindow", "box2i", Structural, Always),
     required("displayWindow", "box2i", DisplayWindow, Always),
     required("lineOrder", "lineOrder", Structural, Always),
-    required("pixelAspectRatio", "float", Extra(""), Always),
+    required("pixelAspectRatio", "float", Picture(""), Always),
     required("screenWindowCenter", "v2f", Structural, Always),
     required("screenWindowWidth", "float", Structural, Always),
-    required("name", "string", PartName, MultiPartOrDeep),
+    required("name", "string", PartName, MultiPart),
     required("type", "string", PartType, MultiPartOrDeep),
     required("chunkCount", "int", Structural, MultiPartOrDeep),
     required("version", "int", Structural, Deep),
@@ -194,15 +221,50 @@ pub const FIELDS: &[Field] = &[
     row("altitude", "float", Extra("m")),
     row("capDate", "string", Extra("")),
     row("utcOffset", "float", Extra("s")),
-    row("xDensity", "float", Extra("")),
     row("ascFramingDecisionList", "string", Extra("")),
-    row("multiView", "stringvector", Extra("")),
-    row("chromaticities", "chromaticities", Extra("")),
+    row("xDensity", "float", Picture("")),
+    row("multiView", "stringvector", Picture("")),
+    row("chromaticities", "chromaticities", Picture("")),
+    row("whiteLuminance", "float", Picture("")),
+    row("adoptedNeutral", "v2f", Picture("")),
+    row("originalDataWindow", "box2i", Picture("")),
+    row("envmap", "envmap", Picture("")),
+    row("wrapmodes", "string", Picture("")),
+    row("deepImageState", "deepImageState", Picture("")),
+    row("idManifest", "idmanifest", Picture("")),
 ];
+
+/// The place in [`FIELDS`] of the attribute that a column called `channel` is stored in.
+pub fn place_of_channel(channel: &str) -> Option<usize> {
+    FIELDS.iter().position(|field| match field.role {
+        Number { channel: own, .. } | LensText(own) => own == channel,
+        _ => false,
+    })
+}
+
+/// The place in [`FIELDS`] of the attribute that the text or rate of a fact is stored in.
+pub fn place_of_fact(fact: &str) -> Option<usize> {
+    FIELDS.iter().position(|field| match field.role {
+        LensText(own) | LensFact(own) | TakeFact(own) | Rate(own) => own == fact,
+        _ => false,
+    })
+}
 
 /// The row of the attribute called `name`.
 pub fn field(name: &[u8]) -> Option<&'static Field> {
     FIELDS.iter().find(|field| field.name.as_bytes() == name)
+}
+
+/// Unit and reference of the channel of numbers that has an attribute of its own.
+pub fn field_number(channel: &str) -> Option<(&'static str, &'static str)> {
+    FIELDS.iter().find_map(|field| match field.role {
+        Role::Number {
+            channel: own,
+            unit,
+            reference,
+        } if own == channel => Some((unit, reference)),
+        _ => None,
+    })
 }
 
 #[cfg(test)]

@@ -61,6 +61,8 @@ pub struct Part {
 /// Where everything stands in a header.
 #[derive(Debug, Default)]
 pub struct Header {
+    /// Flags of the version field.
+    pub flags: u32,
     /// Whether the file may have several parts.
     pub multi_part: bool,
     /// The parts.
@@ -99,6 +101,7 @@ pub fn walk(
     header.entries.clear();
     header.repeated.clear();
     let flags = version_flags(bytes)?;
+    header.flags = flags;
     header.multi_part = flags & MULTI_PART != 0;
     let mut walk = Walk {
         bytes,
@@ -380,6 +383,7 @@ impl Walk<'_> {
         let needed = |required| match required {
             Required::No => false,
             Required::Always => true,
+            Required::MultiPart => flags & MULTI_PART != 0,
             Required::MultiPartOrDeep => by_kind,
             Required::Deep => deep,
             Required::Tiled => tiled,

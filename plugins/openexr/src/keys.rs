@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::attribute::Kind;
 use crate::fields::{FIELDS, Field, REQUIRED_FIELDS, Required, Role, field};
+use crate::private;
 
 /// Different attributes in a sequence; more are refused.
 const MOST_KEYS: usize = 4096;
@@ -17,6 +18,8 @@ pub struct Key {
     /// `name NUL type NUL`, as it stands in headers.
     bytes: Box<[u8]>,
     name_length: usize,
+    /// The name as messages and channels show it.
+    shown: String,
     /// Number of the name: the same for every type it comes with.
     pub name_id: u32,
     /// Layout of the values.
@@ -39,9 +42,19 @@ impl Key {
         &self.bytes
     }
 
+    /// Bytes of the name.
+    pub fn name_length(&self) -> usize {
+        self.name_length
+    }
+
     /// Name for messages and channels.
     pub fn name(&self) -> String {
-        printable(self.bytes.get(..self.name_length).unwrap_or_default())
+        self.shown.clone()
+    }
+
+    /// The same, lent.
+    pub fn shown(&self) -> &str {
+        &self.shown
     }
 
     /// Type for messages and channels.
@@ -107,13 +120,14 @@ impl Keys {
         self.list.push(Key {
             bytes: bytes.into(),
             name_length,
+            shown: printable(name),
             name_id,
             kind,
             size: kind.fixed_size(),
             field,
             role: match field {
                 Some(field) => right_type.then_some(field.role),
-                None => Some(Role::Extra("")),
+                None => Some(private::role(name, kind_name).unwrap_or(Role::Extra(""))),
             },
             longest: name.len().max(kind_name.len()),
             required_bit: place.map_or(0, |place| 1 << place),

@@ -1,6 +1,7 @@
-//! Reads the camera and lens attributes in the headers of a sequence of OpenEXR files.
+//! Reads the camera and lens attributes in the headers of a sequence of OpenEXR files, and writes
+//! them into copies of existing files.
 //!
-//! Only header bytes are read, never pixels. One file gives one frame of each take; a
+//! Only header bytes and chunk offsets are read, never pixels. One file gives one frame of each take; a
 //! multi-part file with several views gives one take a view. See `README.md` for what
 //! becomes which channel.
 //!
@@ -14,17 +15,21 @@ mod fields;
 mod header;
 mod keys;
 mod name;
+mod private;
 mod read;
+mod registry;
 mod remarks;
 mod same;
 mod source;
 mod take;
 mod timecode;
 mod version;
+mod write;
 
 use ringmark_sdk::{Format, shell};
 
 pub use read::Sequence;
+pub use write::Copies;
 
 /// The OpenEXR plugin.
 pub struct OpenExr;
@@ -46,7 +51,7 @@ impl Format for OpenExr {
 
 impl shell::Plugin for OpenExr {
     type Read = Sequence;
-    type Write = shell::ReadOnly;
+    type Write = Copies;
 }
 
 ringmark_sdk::export_plugin!(crate::OpenExr);

@@ -47,6 +47,16 @@ pub fn clip(name: &str) -> &str {
     }
 }
 
+/// The clip that a take with this view is called after: `take_a left`.
+pub fn clip_of_view(name: &str, view: &str) -> String {
+    let mut clip = clip(name).to_owned();
+    if !clip.is_empty() && !view.is_empty() {
+        clip.push(' ');
+    }
+    clip.push_str(view);
+    clip
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -80,7 +80,10 @@ impl Sequence {
             // Every part has a take of its own, every take a part, and nothing needs counting.
             self.plain = !faulty
                 && self.takes.len() == self.source.header.parts.len()
-                && self.takes.iter().all(|take| take.is_in(index));
+                && self
+                    .takes
+                    .iter()
+                    .all(|take| take.is_in(index) && !take.has_shadows());
         } else {
             self.apply_changes(index);
         }
@@ -97,11 +100,31 @@ impl Sequence {
             ..
         } = &self.source;
         let mut faulty = false;
-        for (number, (part, &take)) in header.parts.iter().zip(&self.routes).enumerate() {
+        for (part, &take) in header.parts.iter().zip(&self.routes) {
             let Some(take) = self.takes.get_mut(take) else {
                 continue;
             };
             take.begin(index, part.offset);
+            let entries = header.entries.get(part.entries.clone());
+            for entry in entries.unwrap_or_default() {
+                take.foresee(keys.get(entry.key), entry.value(bytes));
+            }
+        }
+        for (part, &take) in header.parts.iter().zip(&self.routes) {
+            let entries = header.entries.get(part.entries.clone());
+            for entry in entries.unwrap_or_default() {
+                if let Some(take) = self.takes.get_mut(take) {
+                    take.mark(entry.key, keys.get(entry.key));
+                }
+            }
+        }
+        for take in self.takes.iter_mut().filter(|take| take.is_in(index)) {
+            take.forget_missing(index, keys, &mut self.remarks);
+        }
+        for (number, (part, &take)) in header.parts.iter().zip(&self.routes).enumerate() {
+            let Some(take) = self.takes.get_mut(take) else {
+                continue;
+            };
             let spot = Spot {
                 input: index,
                 part: number,
@@ -127,9 +150,6 @@ impl Sequence {
                 };
                 faulty |= take.apply(attribute, &mut self.remarks);
             }
-        }
-        for take in self.takes.iter_mut().filter(|take| take.is_in(index)) {
-            take.forget_missing(index, keys, &mut self.remarks);
         }
         faulty
     }
@@ -278,9 +298,9 @@ impl Sequence {
             }
             take.end(name, index);
             if take.start == index {
-                let (lens, head) = take.announce(self.lenses);
-                self.lenses += u32::from(lens.is_some());
-                self.ready.extend(lens);
+                let (lenses, head) = take.announce(self.lenses);
+                self.lenses += lenses.len() as u32;
+                self.ready.extend(lenses);
                 self.ready.push_back(head);
             }
         }

@@ -117,6 +117,13 @@ pub const TEXT_NUL: Fault = fault(
     "the text is kept as it stands: programs that stop at NUL read less",
 );
 
+/// A private attribute that cannot be read.
+pub const PRIVATE_DAMAGED: Fault = fault(
+    "private-part-damaged",
+    "error",
+    "the attribute is ignored: write the take into the files again",
+);
+
 /// Number of a remark.
 pub type RemarkId = usize;
 

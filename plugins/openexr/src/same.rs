@@ -1,7 +1,7 @@
 //! Compares a header with that of the file before: in a sequence nearly all bytes are equal.
 
 use crate::attribute::Kind;
-use crate::fields::Role;
+use crate::fields::{Private, Role};
 use crate::header::Header;
 use crate::keys::Keys;
 
@@ -33,8 +33,14 @@ pub fn same_layout(
         let key = keys.get(entry.key);
         match key.role {
             Some(Role::Structural) => {}
-            // These decide what else must be there and where it belongs.
-            Some(Role::View | Role::PartName | Role::PartType) => return false,
+            // These decide what else must be there, where it belongs and what it means.
+            Some(
+                Role::View
+                | Role::PartName
+                | Role::PartType
+                | Role::Rate(_)
+                | Role::Private(Private::Columns),
+            ) => return false,
             // Has inner lengths.
             _ if key.kind == Kind::TextVector => return false,
             _ => changed.push(index),

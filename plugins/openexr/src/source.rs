@@ -16,6 +16,8 @@ pub struct HeaderSource {
     /// Names and types met so far.
     pub keys: Keys,
     names: NamesSeen,
+    /// Bytes of the longest header so far.
+    longest: u64,
     before: Header,
     /// The header read last.
     pub header: Header,
@@ -34,8 +36,12 @@ impl HeaderSource {
         index: u32,
         walk_always: bool,
     ) -> Result<bool, Failure> {
-        // One read is enough if the header is about as long as the one before.
-        let first = whole_pages(self.header.length as u64 + 1);
+        // One read is enough if the header is no longer than those before. It asks for no byte more:
+        // at the end of a short file a second one would be needed, to be sure of the end.
+        let first = match self.header.length as u64 {
+            0 => PAGE,
+            before => before.max(self.longest.min(PAGE)),
+        };
         let bytes = input.read(0, first as u32);
         let ended = (bytes.len() as u64) < first;
         let (header, keys, changed) = (&self.header, &self.keys, &mut self.changed);
@@ -44,6 +50,7 @@ impl HeaderSource {
             return Ok(false);
         }
         self.bytes = self.walk(input, index, bytes, ended)?;
+        self.longest = self.longest.max(self.header.length as u64);
         Ok(true)
     }
 

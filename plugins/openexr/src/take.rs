@@ -1,15 +1,19 @@
 //! One take while it is read: what its attributes become.
 
-mod decode;
+pub mod decode;
+pub mod extra;
+mod kept;
 
-use ringmark_sdk::{Fact, Frames, Item, Lens, Place, Take, fact};
+use ringmark_sdk::quantity::FrameRate;
+use ringmark_sdk::{Fact, Frames, Item, Place, Take, fact};
 
 use crate::attribute::describe;
 use crate::columns::{Columns, Origin};
-use crate::fields::Role;
+use crate::fields::{Private, Role};
 use crate::header::Entry;
 use crate::keys::{Key, KeyId, Keys};
 use crate::name;
+use crate::private;
 use crate::remarks::{self, RemarkId, Remarks};
 use crate::source::field;
 
@@ -58,6 +62,10 @@ struct Slot {
     known: bool,
     /// File that had it last and was walked, counted from 1.
     file: u32,
+    /// The same, known before it is applied.
+    present: u32,
+    /// Whether the text that it has there is hidden by a private attribute.
+    hidden: bool,
     /// Part that had it last.
     part: usize,
     /// Its value there.
@@ -66,6 +74,8 @@ struct Slot {
     numbers: Vec<usize>,
     /// Column of its text.
     text: Option<usize>,
+    /// Whether a private attribute takes its place.
+    shadowed: bool,
     /// What is wrong with this value.
     remark: Option<RemarkId>,
 }
@@ -87,6 +97,13 @@ pub struct TakeReader {
     image_counter: Option<usize>,
     user_bits: Option<usize>,
     flags: Option<usize>,
+    /// Attributes with the frame number and the file name of the take.
+    own_frame: Option<KeyId>,
+    own_file: Option<KeyId>,
+    /// Frame rate of the file at hand.
+    rate: Option<FrameRate>,
+    /// What private attributes say.
+    kept: kept::Kept,
     columns: Columns,
     lens_facts: Vec<Fact>,
     take_facts: Vec<Fact>,
@@ -106,6 +123,10 @@ impl TakeReader {
             image_counter: None,
             user_bits: None,
             flags: None,
+            own_frame: None,
+            own_file: None,
+            rate: None,
+            kept: kept::Kept::default(),
             columns: Columns::new(),
             lens_facts: Vec::new(),
             take_facts: Vec::new(),
@@ -117,7 +138,40 @@ impl TakeReader {
         if self.file != input + 1 {
             self.file = input + 1;
             self.offset = u64::from(offset);
+            self.rate = None;
+            self.kept.begin();
         }
+    }
+
+    /// Looks at an attribute that decides what others mean, before [`TakeReader::apply`] gets all of them.
+    pub fn foresee(&mut self, key: &Key, value: &[u8]) {
+        match key.role {
+            Some(Role::Rate("frame-rate")) if self.rate.is_none() => {
+                self.rate = decode::frame_rate(value);
+            }
+            Some(Role::Private(Private::Columns)) => self.kept.describe(value),
+            Some(Role::Private(Private::Value)) => self.kept.shadow(key.shown()),
+            _ => {}
+        }
+    }
+
+    /// Notes that the file at hand has an attribute, once it is known which ones others take the place of.
+    pub fn mark(&mut self, id: KeyId, key: &Key) {
+        let hidden = self.kept.is_shadowed(key);
+        if hidden && key.role != Some(Role::Timecode) {
+            return;
+        }
+        let id = id as usize;
+        if id >= self.slots.len() {
+            self.slots.resize_with(id + 1, Slot::default);
+        }
+        self.slots[id].present = self.file;
+        self.slots[id].hidden = hidden;
+    }
+
+    /// Whether private attributes take the place of others in the file at hand.
+    pub fn has_shadows(&self) -> bool {
+        self.kept.has_shadows()
     }
 
     /// Whether a part of `input` belongs to this take.
@@ -130,6 +184,10 @@ impl TakeReader {
         let id = attribute.id as usize;
         if id >= self.slots.len() {
             self.slots.resize_with(id + 1, Slot::default);
+        }
+        let shadowed = self.kept.is_shadowed(attribute.key);
+        if shadowed && attribute.key.role != Some(Role::Timecode) {
+            return false;
         }
         let slot = &mut self.slots[id];
         let spot = attribute.spot;
@@ -145,7 +203,8 @@ impl TakeReader {
         let known = std::mem::replace(&mut slot.known, true);
         slot.file = self.file;
         slot.part = spot.part;
-        if known && slot.raw == attribute.value {
+        let same = std::mem::replace(&mut slot.shadowed, shadowed) == shadowed;
+        if known && same && slot.raw == attribute.value {
             if let Some(remark) = slot.remark {
                 remarks.again(remark, spot.input);
             }
@@ -161,10 +220,10 @@ impl TakeReader {
         remark.is_some()
     }
 
-    /// After a walk of `input`: attributes that the file before has and this one has not.
+    /// Attributes that the file before has and `input` has not: all that it has is marked.
     pub fn forget_missing(&mut self, input: u32, keys: &Keys, remarks: &mut Remarks) {
         for (id, slot) in self.slots.iter_mut().enumerate() {
-            if !slot.known || slot.file == self.file {
+            if !slot.known || slot.present == self.file {
                 continue;
             }
             slot.known = false;
@@ -192,6 +251,33 @@ impl TakeReader {
         }
     }
 
+    /// The column for numbers of an attribute. One name may have several types in a sequence: they
+    /// share a column, unless one file has both.
+    fn number_column(&mut self, channel: &str, kind: &str, unit: &str, reference: &str) -> usize {
+        let known = self.columns.number_called(channel, unit, reference);
+        let free = |column: &usize| {
+            let mut present = self.slots.iter().filter(|slot| slot.present == self.file);
+            present.all(|slot| !slot.numbers.contains(column))
+        };
+        match known.filter(free) {
+            Some(column) => column,
+            None => self.columns.add_number(channel, kind, unit, reference),
+        }
+    }
+
+    /// The same for its text.
+    fn text_column(&mut self, channel: &str, kind: &str, form: &str) -> usize {
+        let known = self.columns.text_called(channel, form);
+        let free = |column: &usize| {
+            let mut present = self.slots.iter().filter(|slot| slot.present == self.file);
+            present.all(|slot| slot.hidden || slot.text != Some(*column))
+        };
+        match known.filter(free) {
+            Some(column) => column,
+            None => self.columns.add_text(channel, kind, form),
+        }
+    }
+
     fn disagree(&self, attribute: Attribute<'_>, first: &[u8], remarks: &mut Remarks) {
         let Attribute { id, key, .. } = attribute;
         remarks.report(&remarks::PARTS_DISAGREE, id, attribute.spot.input, || {
@@ -210,14 +296,17 @@ impl TakeReader {
         if self.columns.is_unused() {
             self.name_clip(file_name);
         }
-        let frame = match name::frame_number(file_name) {
-            Some(number) => Some(number as f64),
-            None => self
+        let own = |id: Option<KeyId>| self.slots.get(id? as usize).filter(|slot| slot.known);
+        let frame = match (own(self.own_frame), name::frame_number(file_name)) {
+            (Some(slot), _) => decode::double(&slot.raw),
+            (None, Some(number)) => Some(number as f64),
+            (None, None) => self
                 .image_counter
                 .and_then(|column| self.columns.number(column)),
         };
+        let file = own(self.own_file).map(|slot| String::from_utf8_lossy(&slot.raw).into_owned());
         self.columns.push(&Origin {
-            file: file_name,
+            file: file.as_deref().unwrap_or(file_name),
             input,
             offset: self.offset,
             frame,
@@ -226,34 +315,25 @@ impl TakeReader {
 
     fn name_clip(&mut self, file_name: &str) {
         let view = String::from_utf8_lossy(&self.view).into_owned();
-        let mut clip = name::clip(file_name).to_owned();
+        let clip = name::clip_of_view(file_name, &view);
         if !view.is_empty() {
-            if !clip.is_empty() {
-                clip.push(' ');
-            }
-            clip.push_str(&view);
-            self.take_facts.push(fact("extra/view", view, None));
+            self.take_facts.push(fact(private::VIEW, view, None));
         }
         if !clip.is_empty() {
             self.take_facts.push(fact("clip", clip, None));
         }
     }
 
-    /// Lens and take, after the first frame. `lens` is the index that a lens gets.
-    pub fn announce(&mut self, lens: u32) -> (Option<Item>, Item) {
-        let facts = std::mem::take(&mut self.lens_facts);
-        let item = (!facts.is_empty()).then(|| {
-            Item::Lens(Lens {
-                facts,
-                rings: Vec::new(),
-                tables: Vec::new(),
-            })
-        });
+    /// Lenses and the take, after the first frame. `first` is the index that the first lens gets.
+    pub fn announce(&mut self, first: u32) -> (Vec<Item>, Item) {
+        let own = std::mem::take(&mut self.lens_facts);
+        let mut facts = std::mem::take(&mut self.take_facts);
+        let (lenses, lens) = self.kept.announce(own, &mut facts);
         let take = Item::Take(Take {
-            lens: item.is_some().then_some(lens),
-            facts: std::mem::take(&mut self.take_facts),
+            lens: lens.map(|lens| first + lens),
+            facts,
         });
-        (item, take)
+        (lenses, take)
     }
 
     /// Whether a batch should be handed out.

@@ -9,13 +9,15 @@ use ringmark_sdk::quantity::{CountingMode, FrameRate, Timecode};
 use crate::attribute::word;
 
 const DROP_FRAME: u32 = 1 << 6;
+/// Tells the two frames apart that share a label at rates above 30 frames a second.
+const FIELD: u32 = 1 << 15;
 /// Colour frame, field/phase and the three binary group flags.
 const OTHER_FLAGS: u32 = 1 << 7 | 1 << 15 | 1 << 23 | 1 << 30 | 1 << 31;
 
 /// A decoded attribute.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Stamp {
-    /// The label; `None` if a digit is not decimal.
+    /// The label as the digits have it; `None` if one is not decimal.
     pub label: Option<Timecode>,
     /// Whether labels are counted drop-frame.
     pub mode: CountingMode,
@@ -28,6 +30,21 @@ pub struct Stamp {
 }
 
 impl Stamp {
+    /// All bits zero.
+    pub const NONE: Stamp = Stamp {
+        label: Some(Timecode {
+            hours: 0,
+            minutes: 0,
+            seconds: 0,
+            frames: 0,
+            mode: CountingMode::NonDrop,
+        }),
+        mode: CountingMode::NonDrop,
+        word: 0,
+        flags: 0,
+        user: 0,
+    };
+
     /// Decodes the eight bytes of a value.
     pub fn decode(value: &[u8]) -> Stamp {
         let time = word(value, 0);
@@ -53,12 +70,92 @@ impl Stamp {
         }
     }
 
-    /// The label as text: `01:00:59;00`, with `;` for drop-frame.
-    pub fn write(&self, text: &mut String) {
-        let Some(label) = self.label else {
-            return;
+    /// The label of the frame at `rate`, and the flags that are not part of it. Above 30 frames a
+    /// second two frames share the digits, and the field flag tells which of them it is (SMPTE ST 12-1, from
+    /// memory). Above 60 it cannot tell, and the digits are taken as they are.
+    pub fn at(&self, rate: Option<FrameRate>) -> (Option<Timecode>, u32) {
+        match (self.label, rate) {
+            (Some(label), Some(rate)) if in_pairs(rate) && 2 * label.frames < rate.nominal() => {
+                let second = u32::from(self.word & FIELD != 0);
+                let frames = 2 * label.frames + second;
+                (Some(Timecode { frames, ..label }), self.flags & !FIELD)
+            }
+            (label, _) => (label, self.flags),
+        }
+    }
+
+    /// The value that says `label` at `rate` and keeps flags and user bits of `self`; `None` if
+    /// the attribute cannot say it.
+    pub fn with_label(self, label: Timecode, rate: Option<FrameRate>) -> Option<Stamp> {
+        let mut digits = label;
+        let mut flags = self.flags;
+        if let Some(rate) = rate
+            && rate.nominal() > 30
+        {
+            if !in_pairs(rate) || label.frames >= rate.nominal() {
+                return None;
+            }
+            digits.frames = label.frames / 2;
+            flags = (flags & !FIELD) | (FIELD * (label.frames & 1));
+        }
+        let Timecode {
+            hours,
+            minutes,
+            seconds,
+            frames,
+            mode,
+        } = digits;
+        if hours > 39 || minutes > 79 || seconds > 79 || frames > 39 {
+            return None;
+        }
+        let bcd = |number: u32| ((number / 10) << 4) | (number % 10);
+        let drop = match mode {
+            CountingMode::NonDrop => 0,
+            CountingMode::DropFrame => DROP_FRAME,
         };
-        let mark = match self.mode {
+        Some(Stamp {
+            label: Some(digits),
+            mode,
+            word: (bcd(hours) << 24)
+                | (bcd(minutes) << 16)
+                | (bcd(seconds) << 8)
+                | bcd(frames)
+                | drop
+                | flags,
+            flags,
+            user: self.user,
+        })
+    }
+
+    /// The same with these flags and user bits. `None` if a bit is no flag.
+    pub fn with_bits(
+        self,
+        flags: Option<u32>,
+        user: Option<u32>,
+        rate: Option<FrameRate>,
+    ) -> Option<Stamp> {
+        let kept = if rate.is_some_and(in_pairs) { FIELD } else { 0 };
+        let flags = flags.map_or(self.flags, |flags| (flags & !kept) | (self.flags & kept));
+        if flags & !OTHER_FLAGS != 0 {
+            return None;
+        }
+        Some(Stamp {
+            word: (self.word & !OTHER_FLAGS) | flags,
+            flags,
+            user: user.unwrap_or(self.user),
+            ..self
+        })
+    }
+
+    /// The eight bytes of a value.
+    pub fn encode(&self) -> [u8; 8] {
+        let word = u64::from(self.word) | (u64::from(self.user) << 32);
+        word.to_le_bytes()
+    }
+
+    /// A label as text: `01:00:59;00`, with `;` for drop-frame.
+    pub fn write(label: Timecode, text: &mut String) {
+        let mark = match label.mode {
             CountingMode::NonDrop => ':',
             CountingMode::DropFrame => ';',
         };
@@ -97,6 +194,19 @@ impl Stamp {
     }
 }
 
+/// The name of a counting mode among facts.
+pub fn mode_name(mode: CountingMode) -> &'static str {
+    match mode {
+        CountingMode::DropFrame => "drop-frame",
+        CountingMode::NonDrop => "non-drop",
+    }
+}
+
+/// Whether two frames share a label.
+fn in_pairs(rate: FrameRate) -> bool {
+    (31..=60).contains(&rate.nominal())
+}
+
 /// A two-digit BCD number whose tens have the bits of `tens_mask`.
 fn decimal(byte: u32, tens_mask: u32) -> Option<u32> {
     let (tens, units) = (byte >> 4 & tens_mask, byte & 15);
@@ -122,7 +232,7 @@ mod tests {
         ] {
             let stamp = stamp(word, 0);
             let mut text = String::new();
-            stamp.write(&mut text);
+            Stamp::write(stamp.label.unwrap(), &mut text);
             assert_eq!(text, label);
             assert_eq!(stamp.label.unwrap().to_string(), label);
             assert_eq!((stamp.flags, stamp.impossible()), (0, None));
@@ -140,6 +250,69 @@ mod tests {
     fn digits_that_are_not_decimal_give_no_label() {
         assert_eq!(stamp(0x0100_593f, 0).label, None);
         assert_eq!(stamp(0x0a00_5900, 0).label, None);
+    }
+
+    fn rate(num: u32, den: u32) -> Option<FrameRate> {
+        Some(FrameRate::new(num, den).unwrap())
+    }
+
+    /// From memory of SMPTE ST 12-1: two frames a label, the field flag tells them apart.
+    #[test]
+    fn above_30_frames_share_a_label() {
+        let label = |stamp: Stamp, rate| stamp.at(rate).0.unwrap().to_string();
+        let first = stamp(0x0100_0029 | 1 << 6, 0);
+        let second = stamp(0x0100_0029 | 1 << 6 | FIELD, 0);
+        let fast = rate(60_000, 1001);
+        assert_eq!(label(first, fast), "01:00:00;58");
+        assert_eq!(label(second, fast), "01:00:00;59");
+        assert_eq!(second.at(fast).1, 0);
+        assert_eq!(label(second, rate(30_000, 1001)), "01:00:00;29");
+        assert_eq!(second.at(rate(30_000, 1001)).1, FIELD);
+        assert_eq!(label(second, rate(120, 1)), "01:00:00;29");
+        // Digits beyond half the rate are no pair.
+        assert_eq!(label(second, rate(48, 1)), "01:00:00;29");
+    }
+
+    #[test]
+    fn labels_lead_to_words_and_back() {
+        let none = stamp(0, 0x8765_4321);
+        for (text, rate, word) in [
+            ("01:00:59;00", None, Some(0x0100_5940)),
+            ("10:00:01:23", rate(24, 1), Some(0x1000_0123)),
+            ("01:00:00;59", rate(60_000, 1001), Some(0x0100_8069)),
+            ("01:00:00:01", rate(50, 1), Some(0x0100_8000)),
+            ("01:00:00:39", None, Some(0x0100_0039)),
+            ("01:00:00:40", None, None),
+            ("01:00:00:60", rate(60, 1), None),
+            ("01:00:00:00", rate(120, 1), None),
+            ("40:00:00:00", None, None),
+            ("25:71:72:30", None, Some(0x2571_7230)),
+        ] {
+            let label = Timecode::parse(text).unwrap();
+            let written = none.with_label(label, rate);
+            assert_eq!(written.map(|stamp| stamp.word), word, "{text}");
+            if let Some(written) = written {
+                let back = Stamp::decode(&written.encode());
+                assert_eq!(back, written);
+                assert_eq!((back.at(rate).0, back.user), (Some(label), 0x8765_4321));
+            }
+        }
+    }
+
+    #[test]
+    fn bits_beside_the_label_are_kept_or_set() {
+        let old = stamp(0x0100_0000 | 1 << 7, 5);
+        let label = Timecode::parse("02:00:00:01").unwrap();
+        let new = old.with_label(label, None).unwrap();
+        assert_eq!((new.flags, new.user), (1 << 7, 5));
+        let set = new.with_bits(Some(1 << 31), Some(9), None).unwrap();
+        assert_eq!((set.word, set.user), (0x8200_0001, 9));
+        assert_eq!(set.label, new.label);
+        assert_eq!(new.with_bits(Some(1), None, None), None);
+        // The field flag belongs to the label where frames come in pairs.
+        let pair = old.with_label(label, rate(50, 1)).unwrap();
+        let set = pair.with_bits(Some(1 << 7), None, rate(50, 1)).unwrap();
+        assert_eq!(set.word, pair.word);
     }
 
     #[test]

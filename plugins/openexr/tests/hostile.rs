@@ -5,7 +5,7 @@ mod common;
 
 use std::sync::LazyLock;
 
-use common::{Parts, bytes, exr_files, read};
+use common::{Parts, TakeOf, bytes, data, exr_files, read};
 use proptest::prelude::*;
 use ringmark_sdk::{Input, Reader};
 
@@ -13,8 +13,27 @@ static SAMPLES: LazyLock<Vec<Vec<u8>>> = LazyLock::new(|| {
     let mut names = exr_files("");
     names.push("rack_df2997/rack_df2997.1001.exr".to_owned());
     names.extend(exr_files("malformed/"));
-    names.iter().map(|name| bytes(name)).collect()
+    let mut files: Vec<_> = names.iter().map(|name| bytes(name)).collect();
+    files.push(with_private_attributes());
+    files
 });
+
+/// A file whose take is more than the standard has attributes for.
+fn with_private_attributes() -> Vec<u8> {
+    let take = TakeOf::default()
+        .number("frame", "", &[7.0])
+        .text("timecode", "01:00:00:90")
+        .text("source-file", "x.1001.exr")
+        .distance("near-limit", "front-vertex", &[2.0])
+        .number("extra/sensorCenterOffset.0", "um", &[0.1])
+        .number("extra/\u{1}", "N", &[0.5])
+        .texts("extra/list", "json", &[Some("[1]")])
+        .fact("clip", "A017")
+        .lens_fact("lens-kind", "prime");
+    common::write(&[("x.7.exr", &data("two_views.exr"))], take.alone())
+        .unwrap()
+        .remove(0)
+}
 
 /// Cut at every byte: refused inside the header, read behind it, and nothing else.
 #[test]

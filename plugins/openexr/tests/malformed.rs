@@ -118,7 +118,11 @@ fn refusals_say_what_stands_where() {
             "lineOrder",
         ),
         (reference().flags(0x200), "no attribute tiles", "tiles"),
-        (reference().flags(0x800), "no attribute name", "name"),
+        (
+            reference().flags(0x800),
+            "no attribute chunkCount",
+            "chunkCount",
+        ),
         (reference().flags(1), "version 3", ""),
         (reference().flags(0x4000), "0x4000", ""),
     ] {

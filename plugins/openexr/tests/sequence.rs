@@ -337,8 +337,8 @@ fn what_holds_for_a_take_must_not_change() {
     assert_eq!(
         messages,
         [
-            "reelName changes from “A017C003” to “B002”",
-            "cameraLabel is missing, the file before has it"
+            "cameraLabel is missing, the file before has it",
+            "reelName changes from “A017C003” to “B002”"
         ]
     );
     assert!(

@@ -94,6 +94,7 @@ pub mod bytes;
 mod format;
 #[cfg(not(target_arch = "wasm32"))]
 pub mod native;
+pub mod pairing;
 pub mod shell;
 
 pub use bindings::ringmark::format::types::{

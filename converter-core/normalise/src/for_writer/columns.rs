@@ -152,7 +152,8 @@ impl<'m> ForWriter<'m> {
                 let bad = carried.above.is_some_and(|least| *value <= least)
                     || carried.at_least.is_some_and(|least| *value < least)
                     || carried.at_most.is_some_and(|most| *value > most)
-                    || (carried.whole && value.fract() != 0.0);
+                    || (carried.whole && value.fract() != 0.0)
+                    || (carried.precision == Some(Precision::Float32) && !fits_single(*value));
                 outside += u64::from(bad);
                 bad
             };
@@ -259,6 +260,12 @@ impl<'m> ForWriter<'m> {
             index: column.index.clone(),
         })
     }
+}
+
+/// Whether a 32-bit float can be near the value: its range is smaller.
+fn fits_single(value: f64) -> bool {
+    let single = value as f32;
+    single.is_finite() && (single != 0.0 || value == 0.0)
 }
 
 fn words(reference: DistanceReference) -> String {

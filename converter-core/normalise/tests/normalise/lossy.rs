@@ -51,6 +51,20 @@ fn values_that_a_32_bit_float_cannot_hold_are_named_with_the_error() {
 }
 
 #[test]
+fn values_beyond_the_range_of_a_32_bit_float_are_not_rounded_but_refused() {
+    let losses = rounded(Precision::Float32, "m", &[1e39, 1e-46, 0.0, 0.5]);
+    assert_eq!(
+        losses,
+        [channel_loss(
+            "focus-distance",
+            LossKind::Lost,
+            "the format does not allow the value",
+            2
+        )]
+    );
+}
+
+#[test]
 fn steps_are_those_of_the_writers_unit() {
     assert_eq!(
         rounded(Precision::Step(0.001), "m", &[1.234, 0.007, 29.999]),

@@ -1,19 +1,16 @@
 //! What an attribute with a new value changes in its take.
 
-use ringmark_sdk::quantity::CountingMode;
+use ringmark_sdk::quantity::FrameRate;
 use ringmark_sdk::{Datum, Fact, fact};
 
 use super::{Attribute, TakeReader};
-use crate::attribute::{Kind, describe, hex, rational, texts, word};
-use crate::fields::Role;
+use crate::attribute::{Kind, describe, rational, word};
+use crate::fields::{Private, Role};
 use crate::keys::{Key, KeyId};
+use crate::private::Descriptions;
+use crate::registry::Owner;
 use crate::remarks::{self, Fault, RemarkId, Remarks};
-use crate::timecode::Stamp;
-
-/// Largest text or opaque value that is kept.
-const MOST_KEPT: usize = 1 << 20;
-/// Longest list of floats that becomes columns; longer ones are kept as bytes.
-const MOST_FLOATS: usize = 32;
+use crate::timecode::{Stamp, mode_name};
 
 impl TakeReader {
     /// Decodes a value that is not the one of the file before.
@@ -42,9 +39,12 @@ impl TakeReader {
                 reference,
             } => {
                 if self.slots[id as usize].numbers.is_empty() {
-                    let column = self
-                        .columns
-                        .add_number(channel, key_type(key), unit, reference);
+                    let said = self.kept.description(key.shown());
+                    let reference = match reference {
+                        "" => "",
+                        unstated => reference_of(&said.reference).unwrap_or(unstated),
+                    };
+                    let column = self.number_column(channel, key_type(key), unit, reference);
                     self.slots[id as usize].numbers.push(column);
                 }
                 self.set_numbers(attribute, remarks)
@@ -61,8 +61,32 @@ impl TakeReader {
                 remark
             }
             Role::Timecode => self.decode_timecode(attribute, remarks),
-            Role::Extra(unit) => self.decode_extra(attribute, unit, remarks),
-            Role::LensFact(_)
+            Role::Extra(unit) | Role::Picture(unit) => self.decode_extra(attribute, unit, remarks),
+            Role::Private(Private::Columns) => {
+                let new = match crate::private::parse::<Descriptions>(value) {
+                    Ok(new) => new,
+                    Err(error) => return Some(damaged(attribute, &error, remarks)),
+                };
+                let old = crate::private::parse::<Descriptions>(before?).ok()?;
+                let (name, _) = old
+                    .iter()
+                    .find(|(name, said)| new.get(*name).is_some_and(|now| now != *said))?;
+                report(attribute, &remarks::ATTRIBUTE_CHANGES, remarks, || {
+                    format!("unit, reference or form of {name} changes")
+                });
+                None
+            }
+            Role::Private(Private::Frame) => {
+                self.own_frame = Some(id);
+                None
+            }
+            Role::Private(Private::SourceFile) => {
+                self.own_file = Some(id);
+                None
+            }
+            Role::Private(Private::Value) => self.decode_value(attribute, remarks),
+            Role::Private(Private::TakeFacts | Private::LensFacts | Private::OtherLenses)
+            | Role::LensFact(_)
             | Role::TakeFact(_)
             | Role::Rate(_)
             | Role::SensorSize
@@ -86,7 +110,11 @@ impl TakeReader {
         }
     }
 
-    fn set_numbers(&mut self, attribute: Attribute<'_>, remarks: &mut Remarks) -> Option<RemarkId> {
+    pub(super) fn set_numbers(
+        &mut self,
+        attribute: Attribute<'_>,
+        remarks: &mut Remarks,
+    ) -> Option<RemarkId> {
         let slot = &self.slots[attribute.id as usize];
         let mut numbers = attribute.key.kind.numbers(attribute.value);
         let mut not_a_number = false;
@@ -102,7 +130,7 @@ impl TakeReader {
         })
     }
 
-    fn set_text(
+    pub(super) fn set_text(
         &mut self,
         id: KeyId,
         channel: &str,
@@ -110,15 +138,16 @@ impl TakeReader {
         form: &'static str,
         text: Option<String>,
     ) {
-        let columns = &mut self.columns;
-        let slot = &mut self.slots[id as usize];
-        match (text, slot.text) {
+        match (text, self.slots[id as usize].text) {
             (Some(text), column) => {
-                let column = column.unwrap_or_else(|| columns.add_text(channel, type_name, form));
-                slot.text = Some(column);
-                columns.set_text(column, |now| *now = text);
+                let column = match column {
+                    Some(column) => column,
+                    None => self.text_column(channel, type_name, form),
+                };
+                self.slots[id as usize].text = Some(column);
+                self.columns.set_text(column, |now| *now = text);
             }
-            (None, Some(column)) => columns.set_no_text(column),
+            (None, Some(column)) => self.columns.set_no_text(column),
             (None, None) => {}
         }
     }
@@ -130,38 +159,51 @@ impl TakeReader {
     ) -> Option<RemarkId> {
         let Attribute { id, key, .. } = attribute;
         let stamp = Stamp::decode(attribute.value);
-        if self.columns.is_unused() {
-            let mode = match stamp.mode {
-                CountingMode::DropFrame => "drop-frame",
-                CountingMode::NonDrop => "non-drop",
-            };
+        let shadowed = self.slots[id as usize].shadowed;
+        let (shown, flags) = stamp.at(self.rate);
+        let shown = shown.filter(|_| !shadowed);
+        if self.columns.is_unused() && !shadowed {
+            let mode = mode_name(stamp.mode);
             let place = attribute.spot.place(key, attribute.entry);
             self.take_facts.push(fact("counting", mode, Some(place)));
         }
-        let columns = &mut self.columns;
-        let slot = &mut self.slots[id as usize];
         let kind = key_type(key);
-        let label = *slot
-            .text
-            .get_or_insert_with(|| columns.add_text("timecode", kind, "text"));
-        match stamp.label {
-            Some(_) => columns.set_text(label, |text| stamp.write(text)),
-            None => columns.set_no_text(label),
+        if !shadowed {
+            let label = match self.slots[id as usize].text {
+                Some(label) => label,
+                None => self.text_column("timecode", kind, "text"),
+            };
+            self.slots[id as usize].text = Some(label);
+            match shown {
+                Some(shown) => self
+                    .columns
+                    .set_text(label, |text| Stamp::write(shown, text)),
+                None => self.columns.set_no_text(label),
+            }
         }
         for (bits, column, channel) in [
-            (stamp.user, &mut self.user_bits, "extra/timeCode.userData"),
-            (stamp.flags, &mut self.flags, "extra/timeCode.flags"),
+            (stamp.user, self.user_bits, "extra/timeCode.userData"),
+            (flags, self.flags, "extra/timeCode.flags"),
         ] {
             // No bits set is the same as none recorded: such a column would only be noise.
-            if bits != 0 && column.is_none() {
-                let added = columns.add_number(channel, kind, "", "");
-                slot.numbers.push(added);
-                *column = Some(added);
-            }
-            if let Some(column) = *column {
-                let number = if bits == 0 { f64::NAN } else { f64::from(bits) };
-                columns.set_number(column, number);
-            }
+            let column = match column {
+                None if bits == 0 => continue,
+                None => {
+                    let added = self.number_column(channel, kind, "", "");
+                    self.slots[id as usize].numbers.push(added);
+                    let known = match channel {
+                        "extra/timeCode.flags" => &mut self.flags,
+                        _ => &mut self.user_bits,
+                    };
+                    *known.insert(added)
+                }
+                Some(column) => column,
+            };
+            let number = if bits == 0 { f64::NAN } else { f64::from(bits) };
+            self.columns.set_number(column, number);
+        }
+        if shadowed {
+            return None;
         }
         if stamp.label.is_none() {
             return Some(report(
@@ -198,6 +240,16 @@ impl TakeReader {
         };
         let (mut facts, mut remark) = (Vec::new(), None);
         match role {
+            Role::Private(what) if self.columns.is_unused() => {
+                let result = match what {
+                    Private::TakeFacts => self.kept.read_facts(Owner::Take, value),
+                    Private::LensFacts => self.kept.read_facts(Owner::Lens, value),
+                    _ => self.kept.read_lenses(value),
+                };
+                remark = result
+                    .err()
+                    .map(|error| damaged(attribute, &error, remarks));
+            }
             Role::LensFact(name) | Role::TakeFact(name) => {
                 let (text, found) = read_text(attribute, remarks);
                 facts.extend(text.map(|text| fact(name, text, place())));
@@ -245,82 +297,40 @@ impl TakeReader {
         }
         remark
     }
+}
 
-    fn decode_extra(
-        &mut self,
-        attribute: Attribute<'_>,
-        unit: &str,
-        remarks: &mut Remarks,
-    ) -> Option<RemarkId> {
-        let Attribute { id, key, value, .. } = attribute;
-        let count = match key.kind {
-            Kind::Numbers(_, count) => count,
-            Kind::FloatVector if value.len() / 4 <= MOST_FLOATS => value.len() / 4,
-            _ => 0,
-        };
-        self.add_extra_numbers(id, key, unit, count);
-        let remark = self.set_numbers(attribute, remarks);
-        let (form, text, remark) = match key.kind {
-            Kind::Numbers(..) => return remark,
-            Kind::FloatVector if count > 0 || value.is_empty() => ("hex", None, remark),
-            _ if value.len() > MOST_KEPT => {
-                let remark = report(attribute, &remarks::ATTRIBUTE_TOO_LARGE, remarks, || {
-                    format!(
-                        "{} has {} bytes, at most {MOST_KEPT} are kept",
-                        key.name(),
-                        value.len()
-                    )
-                });
-                ("hex", None, Some(remark))
-            }
-            Kind::Text => {
-                let (text, remark) = read_text(attribute, remarks);
-                ("text", text, remark)
-            }
-            Kind::TextVector => {
-                let list = texts(value).unwrap_or_default();
-                ("json", serde_json::to_string(&list).ok(), None)
-            }
-            _ => ("hex", Some(hex(value)), None),
-        };
-        if text.is_some() || self.slots[id as usize].text.is_some() {
-            let mut channel = format!("extra/{}", key.name());
-            let kind = key.type_name();
-            if form == "hex" {
-                // Bytes mean nothing without their type.
-                channel = format!("{channel}:{kind}");
-            }
-            self.set_text(id, &channel, &kind, form, text);
-        }
-        remark
-    }
+/// What distances can be measured from.
+pub(super) fn reference_of(text: &str) -> Option<&'static str> {
+    ["image-plane", "entrance-pupil", "front-vertex"]
+        .into_iter()
+        .find(|name| *name == text)
+}
 
-    /// Makes sure that an extra has a column for each of `count` numbers.
-    fn add_extra_numbers(&mut self, id: KeyId, key: &Key, unit: &str, count: usize) {
-        let columns = &mut self.columns;
-        let slot = &mut self.slots[id as usize];
-        while slot.numbers.len() < count {
-            let part = slot.numbers.len();
-            let single = matches!(key.kind, Kind::Numbers(_, 1));
-            let channel = match single {
-                true => format!("extra/{}", key.name()),
-                false => format!("extra/{}.{part}", key.name()),
-            };
-            let column = columns.add_number(&channel, &key.type_name(), unit, "");
-            slot.numbers.push(column);
-            if key.field.is_some_and(|field| field.name == "imageCounter") {
-                self.image_counter = Some(column);
-            }
-        }
-    }
+/// The rate that a rational says.
+pub fn frame_rate(value: &[u8]) -> Option<FrameRate> {
+    let (numerator, denominator) = rational(value);
+    let numerator = u32::try_from(numerator).ok()?;
+    FrameRate::new(numerator, denominator).ok()
+}
+
+/// The number of a double.
+pub fn double(value: &[u8]) -> Option<f64> {
+    let number = Kind::of(b"double").numbers(value).next()?;
+    (!number.is_nan()).then_some(number)
+}
+
+fn damaged(attribute: Attribute<'_>, error: &str, remarks: &mut Remarks) -> RemarkId {
+    report(attribute, &remarks::PRIVATE_DAMAGED, remarks, || {
+        format!("{} cannot be read: {error}", attribute.key.name())
+    })
 }
 
 /// Type of a standard attribute.
-fn key_type(key: &Key) -> &'static str {
+pub(super) fn key_type(key: &Key) -> &'static str {
     key.field.map_or("", |field| field.kind)
 }
 
-fn report(
+pub(super) fn report(
     attribute: Attribute<'_>,
     fault: &Fault,
     remarks: &mut Remarks,
@@ -335,12 +345,15 @@ fn report(
 }
 
 /// The text of an attribute; `None` for an identity of no letters.
-fn read_text(
+pub(super) fn read_text(
     attribute: Attribute<'_>,
     remarks: &mut Remarks,
 ) -> (Option<String>, Option<RemarkId>) {
     let Attribute { key, value, .. } = attribute;
-    let is_identity = !matches!(key.role, Some(Role::Extra(_)));
+    let is_identity = !matches!(
+        key.role,
+        Some(Role::Extra(_) | Role::Picture(_) | Role::Private(_))
+    );
     if value.is_empty() && is_identity {
         let remark = report(attribute, &remarks::TEXT_EMPTY, remarks, || {
             format!(
