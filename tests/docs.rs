@@ -129,6 +129,7 @@ fn readmes_of_plugins_and_samples() {
         }
     }
     run("samples/README.md");
+    assert_eq!(run("plugins/FORMATS.md"), 1);
 }
 
 #[test]

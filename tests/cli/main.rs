@@ -2,6 +2,7 @@
 #![allow(missing_docs, clippy::unwrap_used)]
 
 mod faults;
+mod frames;
 mod inputs;
 mod outputs;
 mod plugin;

@@ -183,12 +183,10 @@ impl<'m> ForWriter<'m> {
         raw: &mut RawColumn,
     ) {
         let recorded = raw.values.iter().filter(|v| !v.is_nan()).count() as u64;
-        if recorded == 0 {
-            return;
-        }
         if from == DistanceReference::Unstated {
             if let References::Only(names) = &carried.reference
                 && let Some(name) = names.first()
+                && recorded > 0
             {
                 let reason = format!(
                     "the format says that it is measured from the {}",
@@ -199,8 +197,6 @@ impl<'m> ForWriter<'m> {
             }
             return;
         }
-        let aside = self.manifest.carries.other_channels == Keeping::Aside;
-        let mut left = recorded;
         // Metres from the image plane to the entrance pupil are taken off, or put on.
         let way = match from {
             DistanceReference::ImagePlane => Some((DistanceReference::EntrancePupil, -1e-3)),
@@ -210,38 +206,55 @@ impl<'m> ForWriter<'m> {
         .filter(|(to, _)| {
             matches!(&carried.reference, References::Only(names) if names.iter().any(|n| n == to.name()))
         });
-        if let (Some((to, sign)), Some(offsets)) =
-            (way, batch.numbers(Channel::EntrancePupilOffset))
-        {
-            let known = |(value, offset): (&f64, &f64)| value.is_nan() || offset.is_finite();
-            if raw.values.iter().zip(offsets).all(known) {
-                for (value, offset) in raw.values.iter_mut().zip(offsets) {
-                    *value += sign * offset;
-                }
-                to.name().clone_into(&mut raw.reference);
-                left = 0;
-                self.losses.add(
-                    item(key),
-                    LossKind::Converted,
-                    format!(
-                        "measured from the {}, by the entrance pupil offset",
-                        words(to)
-                    ),
-                    recorded,
-                );
-            }
-        }
-        if left > 0 {
-            let kind = if aside {
-                LossKind::Aside
-            } else {
-                LossKind::Merged
+        let offsets = batch.numbers(Channel::EntrancePupilOffset);
+        let offset = |frame: usize| offsets.map_or(f64::NAN, |offsets| offsets[frame]);
+        // A column has one reference from the first frame to the last: the first batch decides.
+        let converts = *self
+            .converted
+            .entry((batch.take, key.name()))
+            .or_insert_with(|| {
+                let known =
+                    |(frame, value): (usize, &f64)| value.is_nan() || offset(frame).is_finite();
+                way.is_some() && raw.values.iter().enumerate().all(known)
+            });
+        let Some((to, sign)) = way.filter(|_| converts) else {
+            let kind = match self.manifest.carries.other_channels {
+                Keeping::Aside => LossKind::Aside,
+                Keeping::Native | Keeping::Lost => LossKind::Merged,
             };
             let reason = format!(
                 "the format cannot say that it is measured from the {}",
                 words(from)
             );
-            self.losses.add(item(key), kind, reason, left);
+            if recorded > 0 {
+                self.losses.add(item(key), kind, reason, recorded);
+            }
+            return;
+        };
+        let mut unknown = 0;
+        for (frame, value) in raw.values.iter_mut().enumerate() {
+            // Infinity and what was not recorded are the same from everywhere.
+            if value.is_finite() {
+                // NaN without an offset: the distance from there is not known.
+                *value += sign * offset(frame);
+                unknown += u64::from(value.is_nan());
+            }
+        }
+        to.name().clone_into(&mut raw.reference);
+        let reason = format!(
+            "measured from the {}, by the entrance pupil offset",
+            words(to)
+        );
+        if recorded > unknown {
+            self.losses
+                .add(item(key), LossKind::Converted, reason, recorded - unknown);
+        }
+        if unknown > 0 {
+            let reason = format!(
+                "to be measured from the {}, but without an entrance pupil offset",
+                words(to)
+            );
+            self.losses.add(item(key), LossKind::Lost, reason, unknown);
         }
     }
 

@@ -4,6 +4,8 @@
 mod columns;
 mod ring;
 
+use std::collections::HashMap;
+
 use ringmark_model::manifest::Keeping;
 use ringmark_model::raw::{
     EXTRA, RawDatum, RawFact, RawFrames, RawItem, RawLens, RawTable, RawTake,
@@ -21,6 +23,8 @@ pub struct ForWriter<'m> {
     /// Labels of the takes so far.
     takes: Vec<String>,
     rings: bool,
+    /// Whether the distances of a take's channel are converted to another reference.
+    converted: HashMap<(usize, String), bool>,
 }
 
 impl<'m> ForWriter<'m> {
@@ -31,6 +35,7 @@ impl<'m> ForWriter<'m> {
             losses: LossReport::new(&manifest.name),
             takes: Vec::new(),
             rings: false,
+            converted: HashMap::new(),
         }
     }
 

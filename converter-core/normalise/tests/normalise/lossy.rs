@@ -3,7 +3,7 @@
 use ringmark_model::manifest::{CarriedChannel, Carries, Keeping, Precision, References};
 use ringmark_model::raw::{RawDatum, RawItem};
 use ringmark_model::{
-    Channel, Loss, LossItem, LossKind, LossReport, Manifest, NumberColumn, Piece, Take,
+    Batch, Channel, Loss, LossItem, LossKind, LossReport, Manifest, NumberColumn, Piece, Take,
 };
 use ringmark_quantity::DistanceReference;
 
@@ -144,7 +144,11 @@ fn distances_change_their_reference_by_the_entrance_pupil_offset() {
         (ImagePlane, "entrance-pupil", "cm", [190.0, 202.0, NAN, INF]),
         (EntrancePupil, "image-plane", "m", [2.1, 1.98, NAN, INF]),
     ] {
-        let columns = vec![distances(from, &[2.0, 2.0, NAN, INF]), offsets.clone()];
+        let offsets = NumberColumn {
+            values: vec![100.0, -20.0, NAN, NAN],
+            ..offsets.clone()
+        };
+        let columns = vec![distances(from, &[2.0, 2.0, NAN, INF]), offsets];
         let (written, losses) = write_columns(&measured_from(to, unit), columns);
         let off =
             |(a, b): (&f64, &f64)| a != b && !(a.is_nan() && b.is_nan()) && (a - b).abs() > 1e-12;
@@ -195,6 +199,55 @@ fn a_distance_without_a_known_offset_keeps_its_reference_and_is_merged() {
             [channel_loss("focus-distance", LossKind::Merged, reason, 2)]
         );
     }
+}
+
+#[test]
+fn the_first_frames_decide_whether_a_column_changes_its_reference() {
+    let manifest = measured_from("entrance-pupil", "m");
+    let batch = |first, offset: f64| {
+        Piece::Frames(Batch {
+            first,
+            count: 1,
+            numbers: vec![
+                distances(DistanceReference::ImagePlane, &[2.0]),
+                numbers(Channel::EntrancePupilOffset, &[offset]),
+            ],
+            ..Batch::default()
+        })
+    };
+    let kinds = |offsets: [f64; 2]| {
+        let pieces = [
+            Piece::Take(Take::default()),
+            batch(0, offsets[0]),
+            batch(1, offsets[1]),
+        ];
+        let (items, losses) = write(&manifest, &pieces);
+        let said: Vec<(String, f64)> = items
+            .iter()
+            .filter_map(|item| match item {
+                RawItem::Frames(f) => {
+                    Some((f.columns[0].reference.clone(), f.columns[0].values[0]))
+                }
+                _ => None,
+            })
+            .collect();
+        let losses: Vec<(LossKind, u64)> = losses.iter().map(|l| (l.kind, l.frames)).collect();
+        (said, losses)
+    };
+    let (said, losses) = kinds([100.0, NAN]);
+    assert_eq!(said[0], ("entrance-pupil".to_owned(), 1.9));
+    assert_eq!(said[1].0, "entrance-pupil");
+    assert!(said[1].1.is_nan(), "{said:?}");
+    assert_eq!(losses, [(LossKind::Converted, 1), (LossKind::Lost, 1)]);
+    let (said, losses) = kinds([NAN, 100.0]);
+    assert_eq!(
+        said,
+        [
+            ("image-plane".to_owned(), 2.0),
+            ("image-plane".to_owned(), 2.0)
+        ]
+    );
+    assert_eq!(losses, [(LossKind::Merged, 2)]);
 }
 
 /// A format with one focal length.
