@@ -11,7 +11,7 @@ import sys
 import tempfile
 import traceback
 
-MODULES = ["timecode", "openexr", "opentrackio", "delimited", "usd", "exif"]
+MODULES = ["timecode", "openexr", "opentrackio", "delimited", "usd", "exif", "ebucore"]
 
 
 def main():

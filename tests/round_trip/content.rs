@@ -35,9 +35,22 @@ pub struct Content {
 pub type Contents = BTreeMap<(Owner, String), Content>;
 
 /// Values that pass through another unit on the way, where the last digits may change: the
-/// entrance pupil is in m in OpenTrackIO, an image circle is kept in m, marks go back in the unit
-/// in which they were engraved.
-const CONVERTED: [&str; 3] = ["entrance-pupil-offset", "image-circle", "marks focus"];
+/// entrance pupil is in m in OpenTrackIO, ring positions are per cent in EBUCore, focal lengths
+/// in m and the shutter in minutes of arc in acquisition sets; an image circle is kept in m, marks
+/// go back in the unit in which they were engraved.
+const CONVERTED: [&str; 11] = [
+    "entrance-pupil-offset",
+    "focus-ring",
+    "iris-ring",
+    "zoom-ring",
+    "nominal-focal-length",
+    "equivalent-focal-length",
+    "shutter-angle",
+    "sensor-width",
+    "sensor-height",
+    "image-circle",
+    "marks focus",
+];
 
 /// What the pieces of a document say. Places, order and how columns are cut into batches are
 /// left out; so is what was not recorded, in a column as in a fact.

@@ -214,8 +214,8 @@ impl<'m> ForWriter<'m> {
             .entry((batch.take, key.name()))
             .or_insert_with(|| {
                 let known =
-                    |(frame, value): (usize, &f64)| value.is_nan() || offset(frame).is_finite();
-                way.is_some() && raw.values.iter().enumerate().all(known)
+                    |(frame, value): (usize, &f64)| !value.is_finite() || offset(frame).is_finite();
+                way.is_some() && offsets.is_some() && raw.values.iter().enumerate().all(known)
             });
         let Some((to, sign)) = way.filter(|_| converts) else {
             let kind = match self.manifest.carries.other_channels {
