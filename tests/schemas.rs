@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use jsonschema::Validator;
 use ringmark_model::facts::{FactKind, fact_info};
+use ringmark_model::manifest::References;
 use ringmark_model::{Channel, Manifest};
 use ringmark_quantity::{Conversion, Unit};
 use ringmark_tests::direct::bundled_entries;
@@ -208,7 +209,7 @@ fn registered(manifest: &Manifest) {
             None => assert_eq!(carried.unit, "", "{name}: {} holds texts", carried.name),
         }
         assert!(
-            !carried.reference || channel.is_distance(),
+            carried.reference == References::Any(false) || channel.is_distance(),
             "{name}: {}",
             carried.name
         );

@@ -59,7 +59,7 @@ WORDS = {
     "extra/ColorCorrectionFilterWheelSetting": ["Cross effect", "Color Compensation 3200 K", "Color Compensation 4300 K", "Color Compensation 6300 K", "Color Compensation 5600 K"],
     "extra/ImageSensorReadoutMode": ["Interlaced field", "Interlaced frame", "Progressive frame", "Undefined"],
     "extra/AutoWhiteBalanceMode": ["Preset", "Automatic", "Hold", "One Push"],
-    "extra/GammaForCDL": ["Same as Capture Gamma", "Scene Linear", "S-Log", "Cine-Log", "Undefined"],
+    "extra/GammaForCDL": ["Same as Capture Gamma", "Scene Linear", "Undefined"],
     "extra/CameraSettingFileURI": ["file:///settings/day"],
     "extra/CameraAttributes": ["K1 Testbench #K1-00017"],
     "lens": ["Halden 32 #H32-0042", "Brannvik 40 ä"],
@@ -203,6 +203,8 @@ def asked(frames, chance):
         "extra/CameraKneeSlope": {"origin": "recorded", "values": [chance.randint(1, 7) / 8 for _ in range(frames)]},
         "extra/CameraLuminanceDynamicRange": extras(100, 6000, 1),
         "extra/ExposureIndexofPhotoMeter": extras(50, 6400),
+        # The sets have no item for this: it is in the private part, which others must pass over.
+        "timecode": {"origin": "recorded", "values": [f"01:00:{n // 24:02d}:{n % 24:02d}" for n in range(frames)]},
         "extra/ColorPrimaries": {"form": "hex", "origin": "recorded", "values": ["060e2b34040101060401010103030000"] * frames},
     }
     for name, words in WORDS.items():
@@ -212,8 +214,8 @@ def asked(frames, chance):
         channels[name]["values"][: len(words)] = words
     return {
         "lens_data": "1.0",
-        "lenses": [],
-        "takes": [{"sensor_mm": [27.991, 19.22], "frames": frames, "channels": channels}],
+        "lenses": [{"maker": "Brannvik", "serial": "BV40-0117"}],
+        "takes": [{"lens": 0, "sensor_mm": [27.991, 19.22], "frames": frames, "channels": channels}],
     }
 
 

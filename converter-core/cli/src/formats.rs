@@ -25,7 +25,16 @@ macro_rules! bundled {
     };
 }
 
-const BUNDLED: &[Bundled] = bundled!["ebucore", "exif-xmp", "openexr", "opentrackio", "table", "usd-camera"];
+const BUNDLED: &[Bundled] = bundled![
+    "acquisition-klv",
+    "ebucore",
+    "exif-xmp",
+    "fdl",
+    "openexr",
+    "opentrackio",
+    "table",
+    "usd-camera"
+];
 const BUNDLED_LIST: &str = include_str!("../../../plugins/bundled/bundled.json");
 
 #[derive(Deserialize)]

@@ -6,6 +6,7 @@ use ringmark_model::manifest::{CarriedChannel, Keeping, PerFrame, Precision, Ref
 use ringmark_model::{Channel, Manifest};
 use serde::Serialize;
 
+use crate::loss::part as part_of;
 use crate::safe::safe;
 use crate::table::Table;
 
@@ -110,29 +111,29 @@ fn limits(manifest: &Manifest, channel: Channel) -> Vec<String> {
     {
         return note(carried);
     }
-    let unit = if carried.unit.is_empty() {
-        ""
-    } else {
-        &format!(" {}", safe(&carried.unit))
+    // Ring positions from 0 to 1 need no unit.
+    let unit = match carried.unit.as_str() {
+        "" | "0..1" => String::new(),
+        unit => format!(" {}", safe(unit)),
     };
     let mut limits = Vec::new();
     match carried.precision {
         Some(Precision::Float32) => limits.push("32-bit float".to_owned()),
-        Some(Precision::Step(step)) => limits.push(format!("steps of {step}{unit}")),
-        Some(Precision::Relative(part)) => limits.push(format!("within {:.2} %", part * 100.0)),
+        Some(Precision::Step(step)) => limits.push(format!("steps of {}{unit}", figure(step))),
+        Some(Precision::Relative(part)) => limits.push(format!("within {}", part_of(part))),
         None => {}
     }
     if carried.whole {
         limits.push("whole numbers".to_owned());
     }
     if let Some(least) = carried.above {
-        limits.push(format!("above {least}{unit}"));
+        limits.push(format!("above {}{unit}", figure(least)));
     }
     if let Some(least) = carried.at_least {
-        limits.push(format!("from {least}{unit}"));
+        limits.push(format!("from {}{unit}", figure(least)));
     }
     if let Some(most) = carried.at_most {
-        limits.push(format!("up to {most}{unit}"));
+        limits.push(format!("up to {}{unit}", figure(most)));
     }
     if channel.is_distance() {
         if !carried.infinity {
@@ -157,6 +158,16 @@ fn limits(manifest: &Manifest, channel: Channel) -> Vec<String> {
     }
     limits.extend(note(carried));
     limits
+}
+
+/// A limit: with a power of ten where there would be many digits.
+fn figure(number: f64) -> String {
+    let size = number.abs();
+    if size == 0.0 || (1e-3..1e7).contains(&size) {
+        return number.to_string();
+    }
+    let text = format!("{number:.2e}");
+    text.replace(".00e", "e").replace("0e", "e")
 }
 
 fn note(carried: &CarriedChannel) -> Vec<String> {

@@ -65,7 +65,7 @@ pub fn write_loss_json(
 }
 
 /// A part of a whole with two digits: `0.12 %`, or `3e-8` where that would be many zeros.
-fn part(error: f64) -> String {
+pub(crate) fn part(error: f64) -> String {
     if error < 1e-5 {
         return format!("{error:.0e}");
     }

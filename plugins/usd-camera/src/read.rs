@@ -15,6 +15,7 @@ use crate::remarks::Remarks;
 use crate::stage::{Placed, Stage};
 use crate::suspicions;
 use crate::units::{self, Scene};
+use crate::write::meters_per_unit;
 
 /// Frames of a batch.
 const BATCH: u32 = 4096;
@@ -48,7 +49,8 @@ struct Running {
 }
 
 impl Reader for StageReader {
-    fn open(inputs: Vec<Box<dyn Input>>, _options: &str) -> Result<Self, Failure> {
+    fn open(inputs: Vec<Box<dyn Input>>, options: &str) -> Result<Self, Failure> {
+        meters_per_unit(options)?;
         let count = inputs.len();
         let mut inputs = inputs.into_iter();
         let (Some(input), None) = (inputs.next(), inputs.next()) else {

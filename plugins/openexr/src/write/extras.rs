@@ -282,6 +282,14 @@ fn put_bytes(changes: &mut Changes<'_>, name: &str, text: &str) -> Result<bool, 
     let Some(value) = unhex(text) else {
         return Ok(false);
     };
+    // The file's own, whose name or type may hold a colon too.
+    let is_own = |(at, _)| {
+        let old = changes.old.value(&name[..at], &name[at + 1..]);
+        old == Some(value.as_slice())
+    };
+    if name.match_indices(':').any(is_own) {
+        return Ok(true);
+    }
     let row = field(base.as_bytes());
     let is_free = match row {
         Some(row) => matches!(row.role, Role::Extra(_) | Role::Picture(_)) && row.kind == kind,

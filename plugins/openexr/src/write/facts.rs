@@ -176,6 +176,8 @@ impl Kept {
     pub fn sort(&mut self, fact: &Fact, elsewhere: bool) {
         match elsewhere {
             true => self.elsewhere.push(fact.name.clone()),
+            // What a file implies and what is kept in it may be the same fact twice.
+            false if self.facts.contains(&fact.into()) => {}
             false => self.facts.push(fact.into()),
         }
     }

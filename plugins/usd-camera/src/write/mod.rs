@@ -161,7 +161,8 @@ fn text<'f>(facts: &'f [Fact], name: &str) -> Option<&'f str> {
     }
 }
 
-fn meters_per_unit(options: &str) -> Result<f64, Failure> {
+/// The one option, which concerns writing only; a reader checks it too.
+pub fn meters_per_unit(options: &str) -> Result<f64, Failure> {
     let wrong = |what: String| {
         failure(
             what,
@@ -174,7 +175,13 @@ fn meters_per_unit(options: &str) -> Result<f64, Failure> {
     }
     let options: serde_json::Value =
         serde_json::from_str(options).map_err(|error| wrong(format!("the options: {error}")))?;
-    match options.get("metersPerUnit") {
+    let Some(members) = options.as_object() else {
+        return Err(wrong(format!("the options are {options}")));
+    };
+    if let Some(other) = members.keys().find(|key| *key != "metersPerUnit") {
+        return Err(wrong(format!("there is no option '{other}'")));
+    }
+    match members.get("metersPerUnit") {
         None => Ok(units::DEFAULT),
         Some(value) => value
             .as_f64()

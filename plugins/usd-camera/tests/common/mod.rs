@@ -10,11 +10,15 @@ use ringmark_sdk::native::{MemoryInput, MemoryOutput, read_all};
 use ringmark_sdk::{Column, Datum, Fact, Failure, Frames, Item, Reader, Remark, Take, Writer};
 use ringmark_usd_camera::{StageReader, StageWriter};
 
-/// A file of `tests/data`.
+/// A file of `tests/data`, or of the damaged ones in its `malformed`.
 pub fn data(name: &str) -> Vec<u8> {
-    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR"))
-        .join("tests/data")
-        .join(name);
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/data");
+    let damaged = folder.join("malformed").join(name);
+    let path = if damaged.exists() {
+        damaged
+    } else {
+        folder.join(name)
+    };
     std::fs::read(&path).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
 }
 
