@@ -223,7 +223,7 @@ pub fn write_format_channels(out: &mut dyn Write, manifests: &[Manifest]) -> fmt
         for &channel in Channel::ALL {
             let limits = limits(manifest, channel);
             if !limits.is_empty() {
-                write!(out, "{head}  {}: {}\n", channel.name(), limits.join("; "))?;
+                writeln!(out, "{head}  {}: {}", channel.name(), limits.join("; "))?;
                 head.clear();
             }
         }
