@@ -11,7 +11,7 @@ import sys
 import tempfile
 import traceback
 
-MODULES = ["timecode", "openexr", "opentrackio", "delimited"]
+MODULES = ["timecode", "openexr", "opentrackio", "delimited", "opencv"]
 
 
 def main():

@@ -50,7 +50,7 @@ impl FocusedLens {
     ///
     /// A distance from the image plane is converted first, by [`magnification`](crate::magnification::magnification) with
     /// hiatus 0; putting it into the formula as it is overstates the depth by up to a half at close focus. Against ray-traced
-    /// lenses the total depth is right to 8 % from close focus on (`tests/derived_traced.rs`).
+    /// lenses the depth in dioptres is right to 17 % at 0.3 m and to 4.5 % from 1 m on (`tests/derived_traced.rs`).
     pub fn thin(
         focal_length: EffectiveFocalLength,
         focus: FocusDistance,

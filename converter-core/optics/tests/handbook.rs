@@ -142,7 +142,11 @@ impl Row<'_> {
             self.result(self.0["quantity"].as_str().unwrap()),
             self.number("expected"),
         );
-        let follows = found == expected || (found - expected).abs() <= self.number("tolerance");
+        let mut tolerance = self.number("tolerance");
+        if self.0["form"] == "short" {
+            tolerance += self.number("focal_length_mm") / 2.0;
+        }
+        let follows = found == expected || (found - expected).abs() <= tolerance;
         (found, follows)
     }
 }
