@@ -48,8 +48,8 @@ impl Coefficients {
                 .unwrap_or(first)
                 .min(first);
         }
-        if q > 0.0 {
-            let sum = slope.plus(3.0, &ratio);
+        let sum = slope.plus(3.0, &ratio);
+        if q > 0.0 && !sum.plus(-16.0 * q, &radius).roots(first).is_empty() {
             let between = slope
                 .times(&ratio)
                 .plus(-1.0 / 16.0, &sum.times(&sum))

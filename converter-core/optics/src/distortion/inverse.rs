@@ -54,15 +54,17 @@ fn undo_radial(c: &Coefficients, fold: f64, radius: f64) -> Option<f64> {
         }
         let rr = r * r;
         let slope = 1.0 + rr * (3.0 * c.k1 + rr * (5.0 * c.k2 + rr * 7.0 * c.k3));
-        let mut next = r - rest / slope;
+        let step = rest / slope;
+        if step.abs() <= f64::EPSILON * r {
+            return Some(r);
+        }
+        let next = r - step;
         // Also if it is no number.
-        if !(next > low && next < high) {
-            next = low + (high - low) / 2.0;
-        }
-        if (next - r).abs() <= f64::EPSILON * r {
-            return Some(next);
-        }
-        r = next;
+        r = if next > low && next < high {
+            next
+        } else {
+            low + (high - low) / 2.0
+        };
     }
     Some(r)
 }
@@ -78,7 +80,9 @@ fn undo_all(
         let [x, y] = c.apply(point);
         [x - target[0], y - target[1]]
     };
-    let length = |[x, y]: Point| x.hypot(y);
+    // Squares: a root a step would cost more than all the rest.
+    let square = |[x, y]: Point| x * x + y * y;
+    let rounding = (ROUNDING * radius) * (ROUNDING * radius);
     let mut point = start;
     let mut left = rest(point);
     for _ in 0..STEPS {
@@ -88,12 +92,12 @@ fn undo_all(
         for _ in 0..HALVINGS {
             let next = [point[0] - part * step[0], point[1] - part * step[1]];
             let after = rest(next);
-            if length(next) < fold && length(after) < length(left) {
+            if square(next) < fold * fold && square(after) < square(left) {
                 better = Some((next, after));
                 break;
             }
             // At the root rounding is all that is left: no part of the step would be better.
-            if length(left) <= ROUNDING * radius {
+            if square(left) <= rounding {
                 break;
             }
             part /= 2.0;
@@ -103,7 +107,7 @@ fn undo_all(
         };
         (point, left) = (next, after);
     }
-    (length(left) <= ROUNDING * radius).then_some(point)
+    (square(left) <= rounding).then_some(point)
 }
 
 /// `J⁻¹ rest` with the matrix of derivatives of the formula, which is symmetric.

@@ -111,7 +111,7 @@ impl Distortion {
         let Coefficients { k1, k2, k3, p1, p2 } = coefficients;
         for value in [k1, k2, k3, p1, p2] {
             // Beyond, powers of the radius would overflow.
-            if !(value.abs() <= 1e30) {
+            if value.is_nan() || value.abs() > 1e30 {
                 return Err(OpticsError::Value {
                     quantity: "distortion coefficient",
                     value,

@@ -40,6 +40,15 @@ impl Polynomial {
     /// The places in (0, `end`] where the sign changes, ascending. Between roots of the derivative a polynomial is monotone, so
     /// each such interval holds one at most, found by halving.
     pub(super) fn roots(&self, end: f64) -> Vec<f64> {
+        // A root at 0 is none of them: without it, halving does not go down to the smallest of floats.
+        match self.0.iter().position(|c| *c != 0.0) {
+            None => return Vec::new(),
+            Some(0) => {}
+            Some(zeros) => {
+                let rest = self.0.get(zeros..).unwrap_or_default();
+                return Self(rest.to_vec()).roots(end);
+            }
+        }
         if self.0.iter().skip(1).all(|c| *c == 0.0) {
             return Vec::new();
         }
@@ -97,6 +106,7 @@ mod tests {
         assert!(Polynomial(vec![1.0, 0.0, 1.0]).roots(1e3).is_empty());
         assert!(Polynomial(vec![1.0]).roots(1e3).is_empty());
         assert!(Polynomial(vec![]).roots(1e3).is_empty());
+        assert!(Polynomial(vec![0.0, 0.0, 1.0]).roots(1e3).is_empty());
     }
 
     #[test]
