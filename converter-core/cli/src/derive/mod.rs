@@ -1,18 +1,20 @@
 //! Depth of field and field of view of every frame, where they were not recorded and follow from what was.
 
-use std::borrow::Cow;
+mod sources;
+
 use std::sync::Arc;
 
 use anyhow::{Context, Result, bail};
 use ringmark_model::{
-    Batch, Channel, ColumnHead, ColumnKey, Extra, ExtraValue, Finding, Lens, LensKind,
-    NumberColumn, Origin, Piece, Severity, Subject, Take,
+    Batch, Channel, ColumnHead, ColumnKey, Extra, ExtraValue, Finding, Lens, NumberColumn, Origin,
+    Piece, Severity, Subject, Take,
 };
 use ringmark_optics::field_of_view::horizontal_fields_of_view;
-use ringmark_optics::{CircleOfConfusion, DepthColumns, ImageFormat, Transmittance};
+use ringmark_optics::{CircleOfConfusion, DepthColumns, ImageFormat};
 use ringmark_quantity::{DistanceReference, Unit, print};
 
 use crate::args::{Deriving, Quantity};
+use sources::{Missing, f_number, focal_length, missing};
 
 /// Name of the remarks on what values were computed from.
 const DERIVED: &str = "values-derived";
@@ -217,19 +219,6 @@ struct Found {
     from: Option<String>,
 }
 
-/// What is missing, and what to do.
-struct Missing {
-    why: String,
-    help: &'static str,
-}
-
-fn missing(why: impl Into<String>, help: &'static str) -> Missing {
-    Missing {
-        why: why.into(),
-        help,
-    }
-}
-
 fn not_recorded(batch: &Batch, channels: &[Channel]) -> Vec<Channel> {
     let absent = |channel: &&Channel| batch.numbers(**channel).is_none();
     channels.iter().filter(absent).copied().collect()
@@ -331,65 +320,6 @@ fn depth(take: &mut TakeState, lens: Option<&Lens>, batch: &Batch) -> Result<Fou
     Ok(Found {
         added,
         from: Some(from),
-    })
-}
-
-/// f-numbers, as recorded or from T-stops through the transmittance of the lens, and what they are from. A T-stop alone tells
-/// how much light comes through, not how wide the pupil is.
-fn f_number<'b>(
-    lens: Option<&Lens>,
-    batch: &'b Batch,
-) -> Result<(Cow<'b, [f64]>, String), Missing> {
-    if let Some(numbers) = batch.numbers(Channel::FNumber) {
-        return Ok((Cow::Borrowed(numbers), "f-number".to_owned()));
-    }
-    let Some(t_stops) = batch.numbers(Channel::TStop) else {
-        return Err(missing(
-            "no depth of field: neither f-number nor T-stop is recorded",
-            "give the calibration of the lens with --lens, if ring positions are recorded",
-        ));
-    };
-    let widest = lens.and_then(|lens| lens.widest_f.zip(lens.widest_t));
-    let Some((f_number, t_stop)) = widest else {
-        return Err(missing(
-            "no depth of field: it follows from the f-number, and only the T-stop is recorded",
-            "state widest f-number and widest T-stop of the lens: the transmittance follows from them",
-        ));
-    };
-    let transmittance = Transmittance::of_stops(f_number, t_stop).map_err(|error| {
-        missing(
-            format!("no depth of field: the lens has {error}"),
-            "correct the widest stops of the lens",
-        )
-    })?;
-    let mut numbers = vec![f64::NAN; t_stops.len()];
-    // One value a frame on both sides.
-    let _ = transmittance.f_numbers(t_stops, &mut numbers);
-    let from = format!(
-        "T-stop (transmittance {}, from the widest stops of the lens)",
-        print::value((transmittance.part() * 100.0).round(), Unit::Percent)
-    );
-    Ok((Cow::Owned(numbers), from))
-}
-
-/// The first of `channels` that is recorded, else the focal length of a prime; and its name.
-fn focal_length<'b>(
-    lens: Option<&Lens>,
-    batch: &'b Batch,
-    channels: &[Channel],
-) -> Option<(Cow<'b, [f64]>, &'static str)> {
-    let recorded = channels.iter().find_map(|&channel| {
-        let values = batch.numbers(channel)?;
-        Some((Cow::Borrowed(values), channel.name()))
-    });
-    recorded.or_else(|| {
-        let lens = lens?;
-        let (shortest, longest) = lens.focal_length?;
-        let prime = lens.kind != Some(LensKind::Zoom) && shortest == longest;
-        prime.then(|| {
-            let values = vec![shortest.mm(); batch.count];
-            (Cow::Owned(values), "the focal length of the lens")
-        })
     })
 }
 
