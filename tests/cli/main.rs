@@ -1,6 +1,7 @@
 //! The program as a person or a script meets it.
 #![allow(missing_docs, clippy::unwrap_used)]
 
+mod derived;
 mod faults;
 mod frames;
 mod inputs;

@@ -76,12 +76,35 @@ pub struct Reading {
     pub lens: Option<PathBuf>,
 }
 
+/// What is computed for every frame.
+#[derive(Debug, Clone, Args)]
+pub struct Deriving {
+    /// Compute what is not recorded: dof (near and far limit, hyperfocal distance), fov (horizontal field of view)
+    #[arg(long, value_enum, value_delimiter = ',', value_name = "WHAT")]
+    pub derive: Vec<Quantity>,
+    /// Blur that counts as sharp: millimetres, or cine-16, cine-35, full-frame; without it sensor diagonal / 1500
+    #[arg(long, value_name = "MM", requires = "derive")]
+    pub circle_of_confusion: Option<String>,
+}
+
+/// What can be computed for every frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Quantity {
+    /// Depth of field
+    Dof,
+    /// Field of view
+    Fov,
+}
+
 /// Arguments of `convert`.
 #[derive(Debug, Args)]
 pub struct Convert {
     /// How inputs are read
     #[command(flatten)]
     pub reading: Reading,
+    /// What is computed
+    #[command(flatten)]
+    pub deriving: Deriving,
     /// Format of the output: take.jsonl, take.json, lens.json or the name of a plugin (see `formats`)
     #[arg(long, value_name = "FORMAT")]
     pub to: Option<String>,
@@ -139,6 +162,9 @@ pub struct Show {
     /// How inputs are read
     #[command(flatten)]
     pub reading: Reading,
+    /// What is computed
+    #[command(flatten)]
+    pub deriving: Deriving,
 }
 
 /// Arguments of `formats`.

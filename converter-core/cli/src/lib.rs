@@ -3,6 +3,7 @@
 pub mod args;
 pub mod calibrate;
 pub mod commands;
+pub mod derive;
 pub mod document;
 pub mod exit;
 pub mod folders;

@@ -1,4 +1,4 @@
-//! The whole flow on one screen: bytes → plugin → batches → normalise → calibrate → check or write.
+//! The whole flow on one screen: bytes → plugin → batches → normalise → calibrate → derive → check or write.
 
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::sync_channel;
@@ -8,6 +8,7 @@ use anyhow::{Context, Result};
 use ringmark_model::{Piece, Provenance};
 
 use crate::calibrate::{Calibration, Calibrator};
+use crate::derive::{Derivation, Deriver};
 use crate::document::{Document, ReadFailure};
 use crate::formats::Format;
 use crate::hash;
@@ -35,10 +36,12 @@ pub enum Ended {
 pub fn run(
     document: &Document,
     calibration: Option<&Calibration>,
+    derivation: Option<Derivation>,
     mut pass: impl FnMut(Piece) -> Result<()>,
 ) -> Result<Ended> {
     let (send, receive) = sync_channel(QUEUE);
     let mut calibrator = Calibrator::new(calibration.cloned());
+    let mut deriver = Deriver::new(derivation);
     let mut older = Vec::new();
     let wanted = AtomicBool::new(true);
     thread::scope(|scope| {
@@ -65,7 +68,9 @@ pub fn run(
         for received in receive {
             match received {
                 Ok(Piece::End(provenance)) => older = provenance,
-                Ok(piece) => calibrator.piece(piece, &mut pass)?,
+                Ok(piece) => {
+                    calibrator.piece(piece, |piece| deriver.piece(piece, &mut pass))?;
+                }
                 Err(failure) => return Ok(Ended::ReadFailed(failure)),
             }
         }
@@ -74,7 +79,7 @@ pub fn run(
             Err(_) => anyhow::bail!("{}: hashing failed", document.group.name),
         };
         all.extend(older);
-        pass(Piece::End(all))?;
+        deriver.piece(Piece::End(all), &mut pass)?;
         Ok(Ended::Whole)
     })
 }
@@ -164,7 +169,7 @@ mod tests {
             panic!("not opened");
         };
         // A reader that is still waiting would hang this test.
-        let ended = run(&document, None, |_| anyhow::bail!("the disk is full"));
+        let ended = run(&document, None, None, |_| anyhow::bail!("the disk is full"));
         assert_eq!(ended.err().unwrap().to_string(), "the disk is full");
     }
 }

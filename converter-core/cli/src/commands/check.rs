@@ -81,7 +81,7 @@ fn one(
     }
     let mut checker =
         Checker::with_calibration(&Settings::default(), calibration.map(|c| c.lens.clone()));
-    let ended = run(document, None, |piece| {
+    let ended = run(document, None, None, |piece| {
         match &piece {
             Piece::Lens(lens) => file.lenses.push(lens.label()),
             Piece::Take(take) => file.takes.push(take.label()),

@@ -9,6 +9,7 @@ use ringmark_model::{Manifest, Piece, Severity};
 use ringmark_outputs::{FileReport, TextOptions, write_loss_json, write_loss_text, write_text};
 
 use crate::args::{Cli, Convert};
+use crate::derive::{Derivation, is_about_derived};
 use crate::document::Document;
 use crate::exit::Exit;
 use crate::formats::Format;
@@ -22,6 +23,7 @@ use crate::writer::{Destination, DocumentOut};
 
 /// Converts each document.
 pub fn convert(cli: &Cli, args: &Convert, screen: &Screen) -> Result<Exit> {
+    let derivation = Derivation::of(&args.deriving)?;
     let session = Session::new(&args.reading, cli.no_cache)?;
     let format = target(&session, args)?;
     if let Format::Plugin(plugin) = &format
@@ -45,7 +47,8 @@ pub fn convert(cli: &Cli, args: &Convert, screen: &Screen) -> Result<Exit> {
                 let output = outputs.of(&document);
                 if made.insert(output.clone()) {
                     one(
-                        cli, args, &session, &format, &document, &output, &mut file, screen,
+                        cli, args, &session, derivation, &format, &document, &output, &mut file,
+                        screen,
                     )?
                 } else {
                     // Even with --force: the one would replace the other without a word.
@@ -87,6 +90,7 @@ fn one(
     cli: &Cli,
     args: &Convert,
     session: &Session,
+    derivation: Option<Derivation>,
     format: &Format,
     document: &Document,
     path: &Path,
@@ -109,9 +113,14 @@ fn one(
             return Ok(Exit::Failed);
         }
     };
-    let ended = run(document, session.calibration(), |piece| {
+    let ended = run(document, session.calibration(), derivation, |piece| {
         match &piece {
-            Piece::Remark(finding) => file.findings.push(finding.clone()),
+            Piece::Remark(finding) => {
+                let talk = is_about_derived(finding) && finding.severity == Severity::Note;
+                if !(talk && cli.quiet) {
+                    file.findings.push(finding.clone());
+                }
+            }
             Piece::Frames(batch) => frames += batch.count,
             _ => {}
         }

@@ -7,6 +7,7 @@ use ringmark_outputs::{
 };
 
 use crate::args::{Cli, Show};
+use crate::derive::{Derivation, is_about_derived};
 use crate::document::Document;
 use crate::exit::Exit;
 use crate::pipeline::{Ended, run};
@@ -15,10 +16,12 @@ use crate::session::{Session, failure, open_failure, report};
 
 /// Shows what is in each document.
 pub fn show(cli: &Cli, args: &Show, screen: &Screen) -> Result<Exit> {
+    let derivation = Derivation::of(&args.deriving)?;
     let session = Session::new(&args.reading, cli.no_cache)?;
     let documents = session.documents();
     let several = documents.len() > 1;
-    let mut failed = Vec::new();
+    let mut told = Vec::new();
+    let mut exit = Exit::Clean;
     for (group, document) in documents {
         let mut file = report(&group, document.as_ref().ok());
         match document {
@@ -27,30 +30,36 @@ pub fn show(cli: &Cli, args: &Show, screen: &Screen) -> Result<Exit> {
                 if several {
                     text.push_str(&format!("{}\n\n", ringmark_outputs::safe(&group.name)));
                 }
-                one(&session, &document, &mut file, screen, &mut text)?;
+                one(
+                    &session, derivation, &document, &mut file, screen, &mut text,
+                )?;
                 screen.result(&text)?;
             }
             Err(error) => file.failure = Some(open_failure(&error, &group.name)),
         }
         if file.failure.is_some() {
-            failed.push(file);
+            exit = Exit::Failed;
+        }
+        if file.failure.is_some() || (!file.findings.is_empty() && !cli.quiet) {
+            told.push(file);
         }
     }
-    if failed.is_empty() {
-        return Ok(Exit::Clean);
+    if told.is_empty() {
+        return Ok(exit);
     }
     let mut text = String::new();
     let options = TextOptions {
         colour: screen.colour_on_stderr(),
         ..TextOptions::default()
     };
-    write_text(&mut text, &failed, options)?;
+    write_text(&mut text, &told, options)?;
     screen.talk(&text);
-    Ok(Exit::Failed)
+    Ok(exit)
 }
 
 fn one(
     session: &Session,
+    derivation: Option<Derivation>,
     document: &Document,
     file: &mut FileReport,
     screen: &Screen,
@@ -62,7 +71,7 @@ fn one(
     };
     let mut lenses: Vec<Lens> = Vec::new();
     let mut takes: Vec<(Take, TakeSummary)> = Vec::new();
-    let ended = run(document, session.calibration(), |piece| {
+    let ended = run(document, session.calibration(), derivation, |piece| {
         match piece {
             Piece::Lens(lens) => lenses.push(lens),
             Piece::Take(take) => takes.push((take, TakeSummary::new())),
@@ -71,6 +80,8 @@ fn one(
                     summary.add(&batch);
                 }
             }
+            // What a reader remarks is for `check`; how values on the screen came about belongs to them.
+            Piece::Remark(finding) if is_about_derived(&finding) => file.findings.push(finding),
             Piece::Remark(_) | Piece::End(_) => {}
         }
         Ok(())
