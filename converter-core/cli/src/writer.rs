@@ -62,7 +62,7 @@ enum Kind<'m> {
     Whole(Box<DocumentWriter<Output>>, Neutral, LossReport),
     Plugin {
         writing: Writing,
-        for_writer: ForWriter<'m>,
+        for_writer: Box<ForWriter<'m>>,
         making: Making,
     },
 }
@@ -133,7 +133,7 @@ impl<'m> DocumentOut<'m> {
                 };
                 Kind::Plugin {
                     writing: plugin.write(sinks, templates, options)?,
-                    for_writer: ForWriter::new(manifest),
+                    for_writer: Box::new(ForWriter::new(manifest)),
                     making,
                 }
             }
