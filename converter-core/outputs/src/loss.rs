@@ -8,16 +8,16 @@ use serde::Serialize;
 use crate::report::number;
 use crate::safe::safe;
 
-fn item_words(item: &LossItem) -> String {
-    let (kind, name) = match item {
-        LossItem::Channel(name) => ("channel", name),
-        LossItem::Fact(name) => ("fact", name),
-        LossItem::Extra(name) => ("extra", name),
-        LossItem::Marks(axis) => ("marks", axis),
-        LossItem::Table(name) => ("table", name),
-        LossItem::Take(label) => ("take", label),
-    };
-    format!("{kind} {}", safe(name))
+/// What an item is, in one word and in the plural, and its name.
+fn item_words(item: &LossItem) -> ([&'static str; 2], &str) {
+    match item {
+        LossItem::Channel(name) => (["channel", "channels"], name),
+        LossItem::Fact(name) => (["fact", "facts"], name),
+        LossItem::Extra(name) => (["extra", "extras"], name),
+        LossItem::Marks(axis) => (["marks", "marks"], axis),
+        LossItem::Table(name) => (["table", "tables"], name),
+        LossItem::Take(label) => (["take", "takes"], label),
+    }
 }
 
 const fn kind_words(kind: LossKind) -> &'static str {
@@ -74,20 +74,44 @@ pub(crate) fn part(error: f64) -> String {
     format!("{percent:.digits$} %")
 }
 
-/// One line an entry, the worst first: `lost: channel far-limit in 1200 frames: no place for it in opentrackio`.
+/// One line for all that fared alike, the worst first:
+/// `lost: channels near-limit, far-limit in 1200 frames: no place for them in opentrackio`.
 pub fn write_loss_text(out: &mut dyn Write, report: &LossReport) -> fmt::Result {
-    for entry in sorted(report) {
+    let mut left = sorted(report);
+    while let Some(first) = left.first().copied() {
+        let alike = |entry: &&Loss| {
+            entry.kind == first.kind
+                && entry.reason == first.reason
+                && entry.frames == first.frames
+                && entry.error.is_none()
+                && first.error.is_none()
+                && item_words(&entry.what).0 == item_words(&first.what).0
+        };
+        let (mut together, others): (Vec<&Loss>, Vec<&Loss>) = left.iter().partition(|e| alike(e));
+        if together.is_empty() {
+            // What was rounded has an error of its own.
+            together.push(first);
+            left.remove(0);
+        } else {
+            left = others;
+        }
+        let ([one, many], _) = item_words(&first.what);
+        let word = if together.len() == 1 { one } else { many };
+        let names: Vec<_> = together
+            .iter()
+            .map(|entry| safe(item_words(&entry.what).1))
+            .collect();
         write!(
             out,
-            "{}: {}",
-            kind_words(entry.kind),
-            item_words(&entry.what)
+            "{}: {word} {}",
+            kind_words(first.kind),
+            names.join(", ")
         )?;
-        if entry.frames > 0 {
-            write!(out, " in {}", number(entry.frames, "frame"))?;
+        if first.frames > 0 {
+            write!(out, " in {}", number(first.frames, "frame"))?;
         }
-        write!(out, ": {}", safe(&entry.reason))?;
-        if let Some(error) = entry.error {
+        write!(out, ": {}", safe(&first.reason))?;
+        if let Some(error) = first.error {
             write!(out, ", at most {} of the value off", part(error))?;
         }
         writeln!(out)?;
@@ -132,6 +156,14 @@ mod tests {
             "reference unsaid",
             1,
         );
+        for fact in ["reel", "clip"] {
+            let fact = LossItem::Fact(fact.to_owned());
+            report.add(fact, LossKind::Aside, "written as custom data", 0);
+        }
+        for (name, error) in [("t-stop", 0.00004), ("f-number", 3e-8)] {
+            let channel = LossItem::Channel(name.to_owned());
+            report.add_rounded(channel, "kept as a code", 48, error);
+        }
         report
     }
 
@@ -143,7 +175,10 @@ mod tests {
         lost: channel far-limit in 48 frames: no place for it
         lost: marks focus: no marks of rings
         merged: channel focus-distance in 1 frame: reference unsaid
+        rounded: channel t-stop in 48 frames: kept as a code, at most 0.0040 % of the value off
+        rounded: channel f-number in 48 frames: kept as a code, at most 3e-8 of the value off
         kept aside: extra operator␛ in 48 frames: written as custom data
+        kept aside: facts reel, clip: written as custom data
         ");
     }
 
@@ -154,7 +189,7 @@ mod tests {
         let value: serde_json::Value = serde_json::from_str(&out).unwrap();
         assert_eq!(value["lossless"], false);
         assert_eq!(value["output"], "a.jsonl");
-        assert_eq!(value["losses"].as_array().unwrap().len(), 4);
+        assert_eq!(value["losses"].as_array().unwrap().len(), 8);
         let first = serde_json::json!({"what": {"channel": "far-limit"}, "kind": "lost", "reason": "no place for it", "frames": 48});
         assert_eq!(value["losses"][0], first);
     }

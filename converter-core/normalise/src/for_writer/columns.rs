@@ -126,6 +126,10 @@ impl<'m> ForWriter<'m> {
         if rounded > 0 {
             let reason = match precision {
                 Precision::Float32 => "kept as a 32-bit float".to_owned(),
+                // Ring positions from 0 to 1 need no unit, and their steps have many digits.
+                Precision::Step(step) if unit == Unit::Ratio.symbol() => {
+                    format!("kept in steps of {step:.1e}")
+                }
                 Precision::Step(step) => format!("kept in steps of {step} {unit}")
                     .trim_end()
                     .to_owned(),
