@@ -38,6 +38,8 @@ def memory(folder):
         table(source, frames)
         sources.append(source)
     for name, ending in ENDINGS.items():
+        # Compiling a plugin for the first time takes more memory than any take.
+        peak(*convert(sources[0], name, folder / f"warm.{ending}"))
         outs = [folder / f"{name}.{source.stem}.{ending}" for source in sources]
         written = [peak(*convert(source, name, out)) for source, out in zip(sources, outs)]
         read = [peak(*convert(out, "take.jsonl", folder / "back.take.jsonl", "--from", name)) for out in outs]
@@ -73,6 +75,8 @@ def images(folder):
         many = folder / f"small{count}"
         plates(many, count, 1)
         table(take, count)
+        if not memories:
+            peak(*convert(take, "openexr", fresh(folder / "out"), "--frames", many))
         memories.append(peak(*convert(take, "openexr", fresh(folder / "out"), "--frames", many)))
         shutil.rmtree(many)
     print(f"| openexr, {FILES:,} files | {memories[0]:.0f} | {memories[1]:.0f} | | |")
