@@ -26,6 +26,28 @@ impl Pchip {
         Some(Self { x, y, slope })
     }
 
+    /// A curve through `(x, y)` with given slopes, cut back to three times the smaller neighbouring secant where they
+    /// would let it turn round (Fritsch and Carlson, 1980); `None` unless `x` rises and `y` rises or falls strictly.
+    pub(crate) fn with_slopes(x: Vec<f64>, y: Vec<f64>, slope: Vec<f64>) -> Option<Self> {
+        let mut curve = Self::new(x, y)?;
+        let secants: Vec<f64> = (0..)
+            .map_while(|k| curve.interval(k))
+            .map(|piece| (piece.y1 - piece.y0) / piece.h)
+            .collect();
+        let (first, last) = (*secants.first()?, *secants.last()?);
+        let turns = secants.iter().any(|m| !(m * first > 0.0));
+        if turns || slope.len() != curve.slope.len() || !slope.iter().all(|s| s.is_finite()) {
+            return None;
+        }
+        let before = std::iter::once(&first).chain(&secants);
+        let after = secants.iter().chain(std::iter::once(&last));
+        for ((own, wanted), (a, b)) in curve.slope.iter_mut().zip(slope).zip(before.zip(after)) {
+            let limit = 3.0 * a.abs().min(b.abs());
+            *own = (wanted * first.signum()).clamp(0.0, limit) * first.signum();
+        }
+        Some(curve)
+    }
+
     /// The knots' `x`, rising.
     pub fn x(&self) -> &[f64] {
         &self.x
@@ -56,6 +78,18 @@ impl Pchip {
     #[inline]
     pub(crate) fn slope_near(&self, x: f64, hint: &mut usize) -> f64 {
         self.piece(x, hint).map_or(f64::NAN, |piece| piece.slope(x))
+    }
+
+    /// Where the curve, rising or falling throughout, reaches `y`, to 1e-13 of `x` where it is not flat; NaN outside.
+    pub(crate) fn position_of(&self, y: f64) -> f64 {
+        let falling = self.y.first() > self.y.last();
+        let below = |knot: f64| if falling { knot > y } else { knot < y };
+        let index = self.y.partition_point(|knot| below(*knot));
+        if self.y.get(index) == Some(&y) {
+            return self.x.get(index).copied().unwrap_or(f64::NAN);
+        }
+        let piece = index.checked_sub(1).and_then(|k| self.interval(k));
+        piece.map_or(f64::NAN, |piece| piece.x0 + piece.h * fraction_of(&piece, y))
     }
 
     #[inline]
@@ -142,6 +176,36 @@ impl Piece {
     pub fn slope(&self, x: f64) -> f64 {
         self.rate((x - self.x0) / self.h) / self.h
     }
+}
+
+/// Where a monotone cubic reaches `y`: Newton, kept inside a shrinking bracket.
+fn fraction_of(piece: &Piece, y: f64) -> f64 {
+    let falling = piece.y1 < piece.y0;
+    let (mut low, mut high) = (0.0, 1.0);
+    let mut t = (y - piece.y0) / (piece.y1 - piece.y0);
+    for _ in 0..64 {
+        let miss = piece.at(t) - y;
+        if miss == 0.0 {
+            break;
+        }
+        if (miss > 0.0) != falling {
+            high = t;
+        } else {
+            low = t;
+        }
+        let newton = t - miss / piece.rate(t);
+        let next = if low < newton && newton < high {
+            newton
+        } else {
+            0.5 * (low + high)
+        };
+        let step = (next - t).abs();
+        t = next;
+        if step * piece.h <= 1e-13 {
+            break;
+        }
+    }
+    t
 }
 
 fn slopes(x: &[f64], y: &[f64]) -> Vec<f64> {

@@ -1,0 +1,71 @@
+//! The plain curve through the marks, for scales that no drive explains.
+
+use super::fit::Points;
+use super::law::FocusLaw;
+use super::pchip::Pchip;
+use super::scale::Scale;
+
+/// Smallest reading error taken for marks that are met exactly, in travel.
+const LEAST_ERROR: f64 = 2e-4;
+
+/// The monotone cubic through the marks. What it is off between them is judged by leaving one out: the gap is then twice
+/// as wide, so half of that.
+pub(crate) fn through_marks(points: &Points, left_out: &[f64]) -> Option<Scale> {
+    let (mut x, mut y) = (points.position.clone(), points.coordinate.clone());
+    if x.first() > x.last() {
+        x.reverse();
+        y.reverse();
+    }
+    let curve = Pchip::new(x, y)?;
+    let error = (0.5 * rms(left_out)).max(LEAST_ERROR);
+    let spread = steepest_around(&curve).map(|slope| error * slope).collect();
+    Some(Scale {
+        law: FocusLaw::STRAIGHT,
+        curve,
+        spread,
+        error,
+        freedom: left_out.len().max(1) as f64,
+        even: false,
+        left_out: left_out.to_vec(),
+    })
+}
+
+/// Slopes at the knots are 0 where a cubic levels out; the secants around tell what an error of travel amounts to.
+fn steepest_around(curve: &Pchip) -> impl Iterator<Item = f64> {
+    let secants: Vec<f64> = (0..)
+        .map_while(|k| curve.interval(k))
+        .map(|piece| ((piece.y1 - piece.y0) / piece.h).abs())
+        .collect();
+    let at = move |k: Option<usize>| k.and_then(|k| secants.get(k)).copied().unwrap_or(0.0);
+    (0..curve.x().len()).map(move |k| at(k.checked_sub(1)).max(at(Some(k))))
+}
+
+/// Position of each inner mark minus what the curve through the others predicts; ends are not judged.
+pub(crate) fn left_out(points: &Points) -> Vec<f64> {
+    let without = |k: usize| {
+        let rest = |all: &[f64]| {
+            let kept = all.iter().enumerate().filter(|(i, _)| *i != k);
+            kept.map(|(_, v)| *v).collect::<Vec<f64>>()
+        };
+        let curve = Pchip::new(rest(&points.coordinate), rest(&points.position))?;
+        Some(points.position.get(k)? - curve.value(*points.coordinate.get(k)?))
+    };
+    (1..points.position.len().saturating_sub(1))
+        .filter_map(without)
+        .collect()
+}
+
+pub(crate) fn rms(values: &[f64]) -> f64 {
+    let squares: f64 = values.iter().map(|v| v * v).sum();
+    (squares / values.len().max(1) as f64).sqrt()
+}
+
+/// Whether the curve through the marks predicts the inner ones clearly better than the scale does.
+pub(crate) fn is_better(left_out: &[f64], scale: &Scale) -> bool {
+    /// Below the usual reading error there is nothing to win.
+    const WORTH_IT: f64 = 1e-3;
+    const CLEARLY: f64 = 1.2;
+    let inner = scale.left_out.get(1..scale.left_out.len().saturating_sub(1));
+    let own = rms(inner.unwrap_or_default());
+    left_out.len() >= 3 && own > WORTH_IT && own > CLEARLY * rms(left_out)
+}
