@@ -15,7 +15,7 @@ use std::process::ExitCode;
 use lens::Truth;
 use measure::{Mark, draws, engraved_marks, even_marks, of_curve, of_pchip};
 
-const DRAWS: usize = 100;
+const DRAWS: usize = 300;
 
 fn main() -> ExitCode {
     let own = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/standards/traced");

@@ -51,16 +51,18 @@ const NONE: f64 = 1e-9;
 pub(crate) fn candidates() -> Vec<Candidate> {
     let mut all = vec![Candidate {
         spread: [NONE; TERMS],
-        likely: 0.5,
+        likely: 0.45,
     }];
-    for strength in [0.003, 0.01, 0.03, 0.1] {
+    for (strength, fall) in [(0.01, 0.25), (0.03, 0.25), (0.1, 0.25), (0.3, 0.25), (0.03, 0.45), (0.1, 0.45), (0.3, 0.45)] {
         all.push(Candidate {
-            spread: std::array::from_fn(|k| strength * 0.35f64.powi(k as i32)),
+            spread: std::array::from_fn(|k| strength * f64::powi(fall, k as i32)),
             likely: 0.08,
         });
+    }
+    for strength in [0.01, 0.03, 0.1] {
         all.push(Candidate {
             spread: std::array::from_fn(|k| strength * (2.0 / (k as f64 + 2.0)).powi(3)),
-            likely: 0.045,
+            likely: 0.05,
         });
     }
     all

@@ -15,14 +15,18 @@ use super::law::FocusLaw;
 use super::solve::{Factor, Matrix, SIZE, Vector};
 
 /// A reading error to expect, in travel, and how many marks that expectation is worth.
-const EXPECTED_ERROR: f64 = 2e-4;
-const EXPECTED_WORTH: f64 = 1.5;
+const EXPECTED_ERROR: f64 = 1e-4;
+const EXPECTED_WORTH: f64 = 0.5;
+
+/// The same for the band: what a person reads from a ring is seldom better than this, however well a few marks fit.
+const BAND_ERROR: f64 = 3e-4;
+const BAND_WORTH: f64 = 1.0;
 
 /// Expected `a`: distances end at three to ten times `2 f + H`; distances counted from the pupil or the front of the lens
 /// and cams spread it.
-const LAW_A: (f64, f64) = (0.22, 0.3);
+const LAW_A: (f64, f64) = (0.25, 0.12);
 /// Expected `η`: 1/4 where the principal planes coincide, less with `H > 0`.
-const LAW_ETA: (f64, f64) = (0.2, 0.2);
+const LAW_ETA: (f64, f64) = (0.17, 0.12);
 /// Spread that holds a parameter where it is.
 const HELD: f64 = 1e-9;
 
@@ -72,6 +76,8 @@ pub(crate) struct Fit {
     pub even: bool,
     /// Reading error, one standard deviation, in travel.
     pub error: f64,
+    /// Square of how much wider the band is than the fit.
+    widen: f64,
     /// Marks beyond those that determine parameters.
     pub freedom: f64,
     /// Logarithm of how likely the candidate makes the marks.
@@ -292,6 +298,8 @@ fn finish(points: &Points, (prior, even): (&Prior, bool), parameters: Vector, st
     let evidence = -0.5 * (state.squares / variance + prior.cost(&parameters) + expected)
         - (points.position.len() as f64 + EXPECTED_WORTH) * error.ln()
         + 0.5 * (log_weights - factor.log_determinant() - freedom.ln());
+    let counted = (freedom - EXPECTED_WORTH + BAND_WORTH - 1.0).max(1.0);
+    let band_error = ((BAND_WORTH * BAND_ERROR * BAND_ERROR + state.squares) / counted).sqrt();
     let fit = Fit {
         law: state.frame.law,
         left_out: left_out.collect(),
@@ -299,8 +307,9 @@ fn finish(points: &Points, (prior, even): (&Prior, bool), parameters: Vector, st
         frame: state.frame,
         factor,
         even,
-        error,
-        freedom,
+        error: band_error,
+        widen: (band_error / error).max(1.0).powi(2),
+        freedom: counted,
         evidence,
     };
     evidence.is_finite().then_some(fit)
@@ -314,7 +323,7 @@ impl Fit {
 
     /// Squared standard deviation of the position of a model.
     pub fn variance(&self, model: &Model) -> f64 {
-        self.factor.quadratic(&model.gradient)
+        self.widen * self.factor.quadratic(&model.gradient)
     }
 
     /// Extensions at the ends of the marks.

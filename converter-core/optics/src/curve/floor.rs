@@ -60,12 +60,20 @@ pub(crate) fn rms(values: &[f64]) -> f64 {
     (squares / values.len().max(1) as f64).sqrt()
 }
 
-/// Whether the curve through the marks predicts the inner ones clearly better than the scale does.
-pub(crate) fn is_better(left_out: &[f64], scale: &Scale) -> bool {
-    /// Below the usual reading error there is nothing to win.
+/// Whether the curve through the marks is the safer one: it predicts the inner marks clearly better than the scale does,
+/// so that chance does not decide; or better at all, where the scale predicts far worse than it fits, bending from mark
+/// to mark; or the scale does that and misses by more than a smooth drive ever does.
+pub(crate) fn is_safer(left_out: &[f64], scale: &Scale) -> bool {
+    /// Below the usual reading error, in travel, there is nothing to win.
     const WORTH_IT: f64 = 1e-3;
-    const CLEARLY: f64 = 1.2;
+    const CLEARLY: f64 = 1.6;
+    const FAR_WORSE: f64 = 4.0;
+    const TOO_FAR: f64 = 4e-3;
     let inner = scale.left_out.get(1..scale.left_out.len().saturating_sub(1));
-    let own = rms(inner.unwrap_or_default());
-    left_out.len() >= 3 && own > WORTH_IT && own > CLEARLY * rms(left_out)
+    let (own, other) = (rms(inner.unwrap_or_default()), rms(left_out));
+    if left_out.len() < 3 || own <= WORTH_IT {
+        return false;
+    }
+    let bends = own > FAR_WORSE * scale.error;
+    own > CLEARLY * other || (bends && (own > other || own > TOO_FAR))
 }

@@ -89,7 +89,7 @@ impl RingCurve {
             focus: quantity == ScaleQuantity::FocusDistance,
         };
         let alone = floor::left_out(&points);
-        let fitted = scale::scale(&points).filter(|scale| !floor::is_better(&alone, scale));
+        let fitted = scale::scale(&points).filter(|scale| !floor::is_safer(&alone, scale));
         let shape = match &fitted {
             Some(scale) if scale.even => Shape::Even,
             Some(_) => Shape::Cam,
