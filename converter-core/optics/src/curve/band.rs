@@ -21,7 +21,7 @@ pub enum Region {
 pub struct Reading {
     /// The value, in the canonical unit of the scale; infinity is infinity, NaN is none.
     pub value: f64,
-    /// Lower end of the band.
+    /// Lower end of the band; 0 where the marks leave every shorter distance possible.
     pub low: f64,
     /// Upper end of the band, maybe infinity.
     pub high: f64,

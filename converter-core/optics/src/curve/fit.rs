@@ -30,7 +30,8 @@ const LAW_ETA: (f64, f64) = (0.17, 0.12);
 /// Spread that holds a parameter where it is.
 const HELD: f64 = 1e-9;
 
-const STEPS: usize = 14;
+const STEPS: usize = 25;
+const SETTLED: f64 = 1e-3;
 
 /// The marks of a scale: position over coordinate, both finite, two or more, by rising coordinate.
 #[derive(Debug, Clone)]
@@ -76,14 +77,14 @@ pub(crate) struct Fit {
     pub even: bool,
     /// Reading error, one standard deviation, in travel.
     pub error: f64,
+    /// The error it was fitted with.
+    start: f64,
     /// Square of how much wider the band is than the fit.
     widen: f64,
     /// Marks beyond those that determine parameters.
     pub freedom: f64,
     /// Logarithm of how likely the candidate makes the marks.
     pub evidence: f64,
-    /// Position minus curve at each mark, as the others predict it.
-    pub left_out: Vec<f64>,
 }
 
 /// Position at a coordinate, its change with the coordinate, and with each parameter.
@@ -191,14 +192,18 @@ impl Prior {
     }
 }
 
-/// Fits one candidate; `None` where the marks admit no fit.
-pub(crate) fn fit(points: &Points, candidate: &Candidate) -> Option<Fit> {
+/// Fits one candidate, from another fit of the same marks if there is one; `None` where the marks admit no fit.
+pub(crate) fn fit(points: &Points, candidate: &Candidate, near: Option<&Fit>) -> Option<Fit> {
     let prior = Prior::new(points, candidate);
     let count = points.position.len() as f64;
     let mut parameters = prior.mean;
     parameters[0] = *points.position.first()?;
     parameters[1] = points.travel();
     let mut error = 1e-3;
+    if let Some(near) = near {
+        parameters = near.parameters;
+        error = near.start;
+    }
     let mut state = State::new(points, &parameters);
     for step in 0.. {
         let variance = error * error;
@@ -206,11 +211,13 @@ pub(crate) fn fit(points: &Points, candidate: &Candidate) -> Option<Fit> {
         let determined = determined(&factor, &prior);
         let freedom = EXPECTED_WORTH + count - determined;
         let next = ((EXPECTED_WORTH * EXPECTED_ERROR * EXPECTED_ERROR + state.squares) / freedom).sqrt();
-        let settled = (next / error - 1.0).abs() < 0.01;
-        if step >= STEPS || (settled && step > 2) {
+        let change = factor.solve(&right);
+        // How far the parameters still are from their best, in squared standard deviations.
+        let left: f64 = right.iter().zip(&change).map(|(a, b)| a * b).sum();
+        let settled = (next / error - 1.0).abs() < 0.01 && left < SETTLED && step > 2;
+        if step >= STEPS || settled {
             return finish(points, (&prior, candidate.is_even()), parameters, state, factor, (error, freedom));
         }
-        let change = factor.solve(&right);
         let cost = state.squares / variance + prior.cost(&parameters);
         let mut part = 1.0;
         for _ in 0..8 {
@@ -289,10 +296,6 @@ fn determined(factor: &Factor, prior: &Prior) -> f64 {
 
 fn finish(points: &Points, (prior, even): (&Prior, bool), parameters: Vector, state: State, factor: Factor, (error, freedom): (f64, f64)) -> Option<Fit> {
     let variance = error * error;
-    let left_out = state.models.iter().zip(&state.residuals).map(|(model, residual)| {
-        let lever = factor.quadratic(&model.gradient) / variance;
-        residual / (1.0 - lever).max(1e-3)
-    });
     let expected = EXPECTED_WORTH * (EXPECTED_ERROR / error).powi(2);
     let log_weights: f64 = prior.weight.iter().filter(|w| **w > 0.0).map(|w| w.ln()).sum();
     let evidence = -0.5 * (state.squares / variance + prior.cost(&parameters) + expected)
@@ -302,12 +305,12 @@ fn finish(points: &Points, (prior, even): (&Prior, bool), parameters: Vector, st
     let band_error = ((BAND_WORTH * BAND_ERROR * BAND_ERROR + state.squares) / counted).sqrt();
     let fit = Fit {
         law: state.frame.law,
-        left_out: left_out.collect(),
         parameters,
         frame: state.frame,
         factor,
         even,
         error: band_error,
+        start: error,
         widen: (band_error / error).max(1.0).powi(2),
         freedom: counted,
         evidence,
@@ -324,6 +327,17 @@ impl Fit {
     /// Squared standard deviation of the position of a model.
     pub fn variance(&self, model: &Model) -> f64 {
         self.widen * self.factor.quadratic(&model.gradient)
+    }
+
+    /// Position of each mark minus what the others predict: the residual over one minus the mark's own say.
+    pub fn left_out(&self, points: &Points) -> Vec<f64> {
+        let marks = points.coordinate.iter().zip(&points.position);
+        let off = marks.map(|(y, position)| {
+            let model = self.at(*y);
+            let say = self.factor.quadratic(&model.gradient) / (self.start * self.start);
+            (position - model.position) / (1.0 - say).max(1e-3)
+        });
+        off.collect()
     }
 
     /// Extensions at the ends of the marks.

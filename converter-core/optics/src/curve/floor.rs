@@ -62,13 +62,19 @@ pub(crate) fn rms(values: &[f64]) -> f64 {
 
 /// Whether the curve through the marks is the safer one: it predicts the inner marks clearly better than the scale does,
 /// so that chance does not decide; or better at all, where the scale predicts far worse than it fits, bending from mark
-/// to mark; or the scale does that and misses by more than a smooth drive ever does.
+/// to mark; or the scale does that and misses by more than a smooth drive ever does; or its residuals are no reading
+/// errors.
 pub(crate) fn is_safer(left_out: &[f64], scale: &Scale) -> bool {
     /// Below the usual reading error, in travel, there is nothing to win.
     const WORTH_IT: f64 = 1e-3;
     const CLEARLY: f64 = 1.6;
     const FAR_WORSE: f64 = 4.0;
     const TOO_FAR: f64 = 4e-3;
+    /// Twice the worst reading error, in travel.
+    const NO_READING: f64 = 6e-3;
+    if scale.error > NO_READING {
+        return true;
+    }
     let inner = scale.left_out.get(1..scale.left_out.len().saturating_sub(1));
     let (own, other) = (rms(inner.unwrap_or_default()), rms(left_out));
     if left_out.len() < 3 || own <= WORTH_IT {

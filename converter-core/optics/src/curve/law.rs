@@ -40,6 +40,22 @@ impl FocusLaw {
         extension / (1.0 + extension * (self.offset + self.product * extension))
     }
 
+    /// Dioptres for an extension that may lie beyond a magnification of 1, where the law would fold back: there, those of
+    /// the nearest distance it reaches; infinite where that is the lens itself.
+    pub(crate) fn dioptres_at_most(&self, extension: f64) -> f64 {
+        let turn = if self.product > 0.0 {
+            1.0 / self.product.sqrt()
+        } else {
+            f64::INFINITY
+        };
+        let u = extension.min(turn);
+        if 1.0 + u * (self.offset + self.product * u) > 0.0 {
+            self.dioptres(u)
+        } else {
+            f64::INFINITY
+        }
+    }
+
     /// Change of the dioptres with the extension.
     #[inline]
     pub(crate) fn rate(&self, extension: f64) -> f64 {
@@ -83,6 +99,19 @@ mod tests {
         let e = f * f / x;
         let distance = x + 2.0 * f + 0.004 + e;
         assert!((LENS.extension(1.0 / distance) - e / (f * f)).abs() < 1e-12);
+    }
+
+    #[test]
+    fn does_not_fold_back() {
+        let nearest = 1.0 / 0.204;
+        assert!((LENS.dioptres_at_most(20.0) - nearest).abs() < 1e-12);
+        assert!((LENS.dioptres_at_most(1e9) - nearest).abs() < 1e-12);
+        assert_eq!(LENS.dioptres_at_most(3.0), LENS.dioptres(3.0));
+        let odd = FocusLaw {
+            offset: -0.1,
+            product: -0.001,
+        };
+        assert_eq!(odd.dioptres_at_most(50.0), f64::INFINITY);
     }
 
     #[test]

@@ -163,7 +163,8 @@ impl RingCurve {
         let slope = self.curve.slope_near(position, &mut 0).abs();
         position.is_finite().then(|| Infinity {
             position,
-            band: self.band_near(position, &mut 0) / slope,
+            // A curve through the marks may be level there: then the ring does not tell at all.
+            band: (self.band_near(position, &mut 0) / slope).min(1.0),
             extrapolated: !self.values.contains(&f64::INFINITY),
         })
     }
@@ -198,7 +199,8 @@ impl RingCurve {
     fn value_near(&self, position: f64, hint: &mut usize) -> f64 {
         let extension = self.curve.value_near(position, hint);
         if extension.is_nan() {
-            return self.beyond_the_table(position).map_or(f64::NAN, |(_, value)| value);
+            let end = self.beyond_the_table(position);
+            return end.map_or(f64::NAN, |end| self.value_of(self.curve.value_near(end, hint)));
         }
         self.value_of(extension)
     }
@@ -215,14 +217,20 @@ impl RingCurve {
         let mut extension = self.curve.value_near(position, hint);
         let mut at = position;
         if extension.is_nan() {
-            let Some((end, _)) = self.beyond_the_table(position) else {
+            let Some(end) = self.beyond_the_table(position) else {
                 return Reading::NONE;
             };
             at = end;
             extension = self.curve.value_near(end, hint);
         }
         let band = self.band_near(at, hint);
-        let (a, b) = (self.value_of(extension - band), self.value_of(extension + band));
+        let end = |extension: f64| {
+            if extension <= self.infinite {
+                return f64::INFINITY;
+            }
+            from_coordinate(self.quantity, self.law.dioptres_at_most(extension))
+        };
+        let (a, b) = (end(extension - band), end(extension + band));
         Reading {
             value: self.value_of(extension),
             low: a.min(b),
@@ -253,9 +261,9 @@ impl RingCurve {
         band(*hint) + t * (band(*hint + 1) - band(*hint))
     }
 
-    /// The end of the table that a position beyond it counts as, and the value there.
+    /// The end of the table that a position beyond it counts as.
     #[cold]
-    fn beyond_the_table(&self, position: f64) -> Option<(f64, f64)> {
+    fn beyond_the_table(&self, position: f64) -> Option<f64> {
         let ends = [self.curve.x().first(), self.curve.x().last()];
         let values = [self.values.first(), self.values.last()];
         ends.into_iter().zip(values).find_map(|(x, value)| {
@@ -266,7 +274,7 @@ impl RingCurve {
                 // The table of a fitted curve holds the margins.
                 _ => return None,
             };
-            ((position - x).abs() <= reach).then_some((x, value))
+            ((position - x).abs() <= reach).then_some(x)
         })
     }
 
@@ -307,11 +315,17 @@ impl RingCurve {
 
     fn position_beyond(&self, extension: f64) -> f64 {
         let knots = self.curve.y();
-        let ends = [(0, knots.first()), (knots.len() - 1, knots.last())];
+        let (Some(first), Some(last)) = (knots.first(), knots.last()) else {
+            return f64::NAN;
+        };
+        // The curve may be level at its end: then a rounding error of the value must not lose it.
+        let rounding = 1e-12 * (last - first).abs();
+        let ends = [(0, first), (knots.len() - 1, last)];
         ends.into_iter()
             .find_map(|(k, y)| {
-                let off = (extension - y?) / self.curve.slopes().get(k)?;
-                (off.abs() <= END_TOLERANCE).then(|| self.curve.x().get(k).copied())?
+                let slope = self.curve.slopes().get(k)?.abs();
+                let near = (extension - y).abs() <= (END_TOLERANCE * slope).max(rounding);
+                near.then(|| self.curve.x().get(k).copied())?
             })
             .unwrap_or(f64::NAN)
     }

@@ -82,7 +82,7 @@ pub(crate) fn scale(points: &Points) -> Option<Scale> {
         error: mean(&fits, |fit| fit.error * fit.error).sqrt(),
         freedom: mean(&fits, |fit| fit.freedom),
         even: mean(&fits, |fit| if fit.even { 1.0 } else { 0.0 }) >= 0.5,
-        left_out: best.fit.left_out.clone(),
+        left_out: best.fit.left_out(points),
     })
 }
 
@@ -93,8 +93,14 @@ fn mean(fits: &[Weighed], get: impl Fn(&Fit) -> f64) -> f64 {
 /// Fits of all candidates that run one way, with weights that add up to 1.
 fn weighed(points: &Points) -> Vec<Weighed> {
     let all = cam::candidates();
-    let fits = all.iter().filter_map(|candidate| Some((fit::fit(points, candidate)?, candidate.likely)));
-    let fits: Vec<(Fit, f64)> = fits.collect();
+    let mut fits: Vec<(Fit, f64)> = Vec::with_capacity(all.len());
+    for candidate in &all {
+        // Neighbours in the list are alike: each starts where the one before it ended.
+        let near = fits.last().map(|(fit, _)| fit);
+        if let Some(fit) = fit::fit(points, candidate, near) {
+            fits.push((fit, candidate.likely));
+        }
+    }
     let best = fits.iter().map(|(fit, _)| fit.evidence).fold(f64::NEG_INFINITY, f64::max);
     let weight = |fit: &Fit, likely: f64| likely * (fit.evidence - best).exp();
     let total: f64 = fits.iter().map(|(fit, likely)| weight(fit, *likely)).sum();
