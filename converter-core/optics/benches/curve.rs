@@ -14,7 +14,7 @@ fn marks(count: u32, cam: f64) -> Vec<(f64, f64)> {
     let mark = |k: u32| {
         let y = 2.0 * f64::from(k) / f64::from(count - 1);
         let e = law.extension(y) / law.extension(2.0);
-        let read = 0.001 * (f64::from(k) * 12.9898).sin();
+        let read = 0.001 * (1.7 * f64::from(k * k)).sin();
         let ring = 1.0 - e + cam * (std::f64::consts::PI * e).sin() + read;
         (ring, if k == 0 { f64::INFINITY } else { 1.0 / y })
     };

@@ -18,9 +18,16 @@ fn holds(curve: &RingCurve, rises: bool) -> Result<(), TestCaseError> {
             continue;
         }
         prop_assert!(reading.value > 0.0, "{position}: {reading:?}");
-        prop_assert!(reading.low >= 0.0 && reading.low <= reading.value && reading.value <= reading.high, "{position}: {reading:?}");
+        prop_assert!(
+            reading.low >= 0.0 && reading.low <= reading.value && reading.value <= reading.high,
+            "{position}: {reading:?}"
+        );
         if let Some(before) = before {
-            let (less, more) = if rises { (before.value, reading.value) } else { (reading.value, before.value) };
+            let (less, more) = if rises {
+                (before.value, reading.value)
+            } else {
+                (reading.value, before.value)
+            };
             prop_assert!(less <= more * (1.0 + 1e-12), "{position}: {less} {more}");
         }
         before = Some(reading);
@@ -31,13 +38,19 @@ fn holds(curve: &RingCurve, rises: bool) -> Result<(), TestCaseError> {
             let off = (y(curve.value_at(back)) - y(reading.value)).abs();
             // Beyond the ends of a curve through the marks, a value is that of the end.
             let end = curve.shape() == Shape::Marks && !(first..=last).contains(&position);
-            prop_assert!(end || (back - position).abs() < 1e-9 || off < 1e-12 * y(reading.value).abs().max(1.0), "{position}: {reading:?} {back}");
+            prop_assert!(
+                end || (back - position).abs() < 1e-9
+                    || off < 1e-12 * y(reading.value).abs().max(1.0),
+                "{position}: {reading:?} {back}"
+            );
         }
     }
     prop_assert!(curve.reading_error() > 0.0 && curve.reading_error().is_finite());
     prop_assert!(curve.left_out().iter().all(|off| off.is_finite()));
     if let Some(infinity) = curve.infinity() {
-        prop_assert!(infinity.position.is_finite() && infinity.band >= 0.0 && infinity.band.is_finite());
+        prop_assert!(
+            infinity.position.is_finite() && infinity.band >= 0.0 && infinity.band.is_finite()
+        );
     }
     Ok(())
 }
@@ -49,7 +62,9 @@ fn steps(most: usize) -> impl Strategy<Value = Vec<(f64, f64)>> {
 
 /// Positions and coordinates that run from 0 to 1 by such steps.
 fn run(steps: &[(f64, f64)]) -> Vec<(f64, f64)> {
-    let total = steps.iter().fold((0.0, 0.0), |sum, step| (sum.0 + step.0, sum.1 + step.1));
+    let total = steps
+        .iter()
+        .fold((0.0, 0.0), |sum, step| (sum.0 + step.0, sum.1 + step.1));
     let mut at = (0.0, 0.0);
     let mut all = vec![at];
     for step in steps {

@@ -33,14 +33,30 @@ fn exact(lens: &Truth, count: usize) -> f64 {
 #[test]
 fn exact_marks() {
     for lens in traced() {
-        let (count, limit) = if has_cam(&lens) { (12, 0.05) } else { (6, 0.01) };
+        let (count, limit) = if has_cam(&lens) {
+            (12, 0.05)
+        } else {
+            (6, 0.01)
+        };
         let error = exact(&lens, count);
-        assert!(error <= limit, "{}: {error:.5} of the depth of field", lens.name);
-        assert!(error > 1e-7, "{}: {error:e} is too good for {count} marks", lens.name);
+        assert!(
+            error <= limit,
+            "{}: {error:.5} of the depth of field",
+            lens.name
+        );
+        assert!(
+            error > 1e-7,
+            "{}: {error:e} is too good for {count} marks",
+            lens.name
+        );
     }
     for lens in synthetic::even() {
         let error = exact(&lens, 6);
-        assert!(error <= 0.01, "{}: {error:.5} of the depth of field", lens.name);
+        assert!(
+            error <= 0.01,
+            "{}: {error:.5} of the depth of field",
+            lens.name
+        );
     }
 }
 
@@ -61,6 +77,9 @@ fn reading_errors_are_averaged_and_the_band_is_honest() {
         // A corner, or a slope without end at infinity, is no smooth drive: nothing is promised of the band there.
         let smooth = !name.contains("Bent") && !name.contains("Power");
         let covered = found.covered;
-        assert!(!smooth || (0.90..=0.98).contains(&covered), "{name}: {covered:.3} inside the band");
+        assert!(
+            !smooth || (0.90..=0.98).contains(&covered),
+            "{name}: {covered:.3} inside the band"
+        );
     }
 }

@@ -27,7 +27,11 @@ pub struct Truth {
 pub fn depth(distance: f64, pupil: f64, magnification: f64, aperture: f64) -> f64 {
     let k = CONFUSION / (magnification * aperture);
     let s = distance - pupil;
-    let far = if k < 1.0 { 1.0 / (s / (1.0 - k) + pupil) } else { 0.0 };
+    let far = if k < 1.0 {
+        1.0 / (s / (1.0 - k) + pupil)
+    } else {
+        0.0
+    };
     1.0 / (s / (1.0 + k) + pupil) - far
 }
 
@@ -40,10 +44,18 @@ pub fn traced(folder: &Path) -> Result<Vec<Truth>, String> {
         .collect();
     files.sort();
     let with = |extension: &str| {
-        let files: Vec<_> = files.iter().filter(|f| f.extension().is_some_and(|e| e == extension)).collect();
+        let files: Vec<_> = files
+            .iter()
+            .filter(|f| f.extension().is_some_and(|e| e == extension))
+            .collect();
         files
     };
-    let stem = |path: &Path| path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    let stem = |path: &Path| {
+        path.file_stem()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned()
+    };
     let mut lenses = Vec::new();
     for table in with("csv") {
         let name = stem(table);
@@ -52,9 +64,14 @@ pub fn traced(folder: &Path) -> Result<Vec<Truth>, String> {
             .filter(|facts| name.starts_with(&stem(facts)))
             .max_by_key(|facts| stem(facts).len())
             .ok_or_else(|| format!("{name}: no .json tells its aperture"))?;
-        let facts: serde_json::Value = serde_json::from_str(&std::fs::read_to_string(facts).map_err(said)?)
-            .map_err(|error| format!("{name}: {error}"))?;
-        let number = |key: &str| facts[key].as_f64().ok_or_else(|| format!("{name}: no {key}"));
+        let facts: serde_json::Value =
+            serde_json::from_str(&std::fs::read_to_string(facts).map_err(said)?)
+                .map_err(|error| format!("{name}: {error}"))?;
+        let number = |key: &str| {
+            facts[key]
+                .as_f64()
+                .ok_or_else(|| format!("{name}: no {key}"))
+        };
         let aperture = number("focal_mm")? / 1000.0 / number("f_number")?;
         let rows = rows(&std::fs::read_to_string(table).map_err(said)?, aperture)?;
         lenses.push(Truth { name, rows });
@@ -65,7 +82,12 @@ pub fn traced(folder: &Path) -> Result<Vec<Truth>, String> {
 fn rows(text: &str, aperture: f64) -> Result<Vec<Row>, String> {
     let mut lines = text.lines();
     let header: Vec<&str> = lines.next().unwrap_or_default().split(',').collect();
-    let column = |name: &str| header.iter().position(|cell| *cell == name).ok_or_else(|| format!("no column {name}"));
+    let column = |name: &str| {
+        header
+            .iter()
+            .position(|cell| *cell == name)
+            .ok_or_else(|| format!("no column {name}"))
+    };
     let ring = column("ring_0_close_1_infinity")?;
     let distance = column("distance_image_plane_m")?;
     let pupil = column("entrance_pupil_from_image_plane_mm")?;
@@ -75,11 +97,21 @@ fn rows(text: &str, aperture: f64) -> Result<Vec<Row>, String> {
             let cells: Vec<&str> = line.split(',').collect();
             let number = |k: usize| {
                 let cell = cells.get(k).ok_or_else(|| format!("{line}: too short"))?;
-                cell.parse::<f64>().map_err(|error| format!("{cell}: {error}"))
+                cell.parse::<f64>()
+                    .map_err(|error| format!("{cell}: {error}"))
             };
             let (ring, distance) = (number(ring)?, number(distance)?);
-            let depth = depth(distance, number(pupil)? / 1000.0, number(magnification)?.abs(), aperture);
-            Ok(Row { ring, distance, depth })
+            let depth = depth(
+                distance,
+                number(pupil)? / 1000.0,
+                number(magnification)?.abs(),
+                aperture,
+            );
+            Ok(Row {
+                ring,
+                distance,
+                depth,
+            })
         })
         .collect()
 }

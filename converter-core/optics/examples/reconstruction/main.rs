@@ -15,11 +15,13 @@ use std::process::ExitCode;
 use lens::Truth;
 use measure::{Mark, draws, engraved_marks, even_marks, of_curve, of_pchip};
 
-const DRAWS: usize = 300;
+const DRAWS: usize = 100;
 
 fn main() -> ExitCode {
     let own = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/standards/traced");
-    let folder = std::env::args_os().nth(1).map_or_else(|| PathBuf::from(own), PathBuf::from);
+    let folder = std::env::args_os()
+        .nth(1)
+        .map_or_else(|| PathBuf::from(own), PathBuf::from);
     let traced = match lens::traced(&folder) {
         Ok(lenses) => lenses,
         Err(error) => {
@@ -35,9 +37,19 @@ fn main() -> ExitCode {
         println!("{title}");
         exact(&lenses);
         for error in [0.0002, 0.001, 0.003] {
-            noisy("12 marks, even", &lenses, |lens| even_marks(lens, 12), error);
+            noisy(
+                "12 marks, even",
+                &lenses,
+                |lens| even_marks(lens, 12),
+                error,
+            );
         }
-        noisy("12 marks, as engraved", &lenses, |lens| engraved_marks(lens, 12), 0.001);
+        noisy(
+            "12 marks, as engraved",
+            &lenses,
+            |lens| engraved_marks(lens, 12),
+            0.001,
+        );
         println!();
     }
     ExitCode::SUCCESS
@@ -49,7 +61,10 @@ fn exact(lenses: &[Truth]) {
         print!("    {:44}", lens.name);
         for count in [6, 8, 12] {
             let marks = even_marks(lens, count);
-            let (curve, pchip) = (of_curve(lens, &marks, &marks).0, of_pchip(lens, &marks, &marks));
+            let (curve, pchip) = (
+                of_curve(lens, &marks, &marks).0,
+                of_pchip(lens, &marks, &marks),
+            );
             print!("  {count:2} marks {curve:.5} ({pchip:.4})");
         }
         println!();
@@ -57,7 +72,10 @@ fn exact(lenses: &[Truth]) {
 }
 
 fn noisy(title: &str, lenses: &[Truth], marks: impl Fn(&Truth) -> Vec<Mark>, error: f64) {
-    println!("  {title}, reading error {} % of travel, {DRAWS} draws: median of the largest error", error * 100.0);
+    println!(
+        "  {title}, reading error {} % of travel, {DRAWS} draws: median of the largest error",
+        error * 100.0
+    );
     for (seed, lens) in lenses.iter().enumerate() {
         let found = draws(lens, &marks(lens), error, DRAWS, seed as u64);
         println!(

@@ -20,17 +20,28 @@ pub fn even_marks(lens: &Truth, count: usize) -> Vec<Mark> {
 
 /// `count` marks as barrels have them, growing apart in steps of one ratio to five times `f / close`, then infinity.
 pub fn engraved_marks(lens: &Truth, count: usize) -> Vec<Mark> {
-    let close = lens.rows.iter().map(|row| row.distance).fold(f64::INFINITY, f64::min);
+    let close = lens
+        .rows
+        .iter()
+        .map(|row| row.distance)
+        .fold(f64::INFINITY, f64::min);
     let ratio = 14f64.powf(1.0 / (count - 2) as f64);
     let mut marks: Vec<Mark> = (0..count - 1)
-        .filter_map(|k| nearest(lens, |row| (row.distance / (close * ratio.powi(k as i32))).ln()))
+        .filter_map(|k| {
+            nearest(lens, |row| {
+                (row.distance / (close * ratio.powi(k as i32))).ln()
+            })
+        })
         .collect();
     marks.push((1.0, f64::INFINITY));
     marks
 }
 
 fn nearest(lens: &Truth, off: impl Fn(&Row) -> f64) -> Option<Mark> {
-    let row = lens.rows.iter().min_by(|a, b| off(a).abs().total_cmp(&off(b).abs()))?;
+    let row = lens
+        .rows
+        .iter()
+        .min_by(|a, b| off(a).abs().total_cmp(&off(b).abs()))?;
     Some((row.ring, row.distance))
 }
 
@@ -53,8 +64,13 @@ impl Noise {
 
     /// The marks with a reading error; `None` if it brings two of them out of order.
     pub fn on(&mut self, marks: &[Mark], error: f64) -> Option<Vec<Mark>> {
-        let read: Vec<Mark> = marks.iter().map(|(ring, d)| (ring + error * self.normal(), *d)).collect();
-        read.windows(2).all(|pair| pair[0].0 < pair[1].0).then_some(read)
+        let read: Vec<Mark> = marks
+            .iter()
+            .map(|(ring, d)| (ring + error * self.normal(), *d))
+            .collect();
+        read.windows(2)
+            .all(|pair| pair[0].0 < pair[1].0)
+            .then_some(read)
     }
 }
 
@@ -62,14 +78,18 @@ impl Noise {
 fn between<'a>(lens: &'a Truth, marks: &'a [Mark]) -> impl Iterator<Item = &'a Row> {
     let inside = |row: &&Row| {
         let (first, last) = (marks.first(), marks.last());
-        first.zip(last).is_some_and(|(a, b)| a.0 <= row.ring && row.ring <= b.0)
+        first
+            .zip(last)
+            .is_some_and(|(a, b)| a.0 <= row.ring && row.ring <= b.0)
     };
     lens.rows.iter().filter(inside)
 }
 
 /// The largest error; a missing value is an infinite one.
 fn largest(errors: impl Iterator<Item = f64>) -> f64 {
-    errors.map(|e| if e.is_nan() { f64::INFINITY } else { e }).fold(0.0, f64::max)
+    errors
+        .map(|e| if e.is_nan() { f64::INFINITY } else { e })
+        .fold(0.0, f64::max)
 }
 
 /// Largest error of the curve through `read`, and the share of rows whose true distance lies in its band.
@@ -77,9 +97,15 @@ pub fn of_curve(lens: &Truth, marks: &[Mark], read: &[Mark]) -> (f64, f64) {
     let Ok(curve) = RingCurve::from_marks(FocusDistance, read) else {
         return (f64::INFINITY, 0.0);
     };
-    let readings: Vec<(&Row, Reading)> = between(lens, marks).map(|row| (row, curve.reading_at(row.ring))).collect();
-    let error = |(row, reading): &(&Row, Reading)| (1.0 / reading.value - 1.0 / row.distance).abs() / row.depth;
-    let inside = |(row, reading): &&(&Row, Reading)| reading.low <= row.distance && row.distance <= reading.high;
+    let readings: Vec<(&Row, Reading)> = between(lens, marks)
+        .map(|row| (row, curve.reading_at(row.ring)))
+        .collect();
+    let error = |(row, reading): &(&Row, Reading)| {
+        (1.0 / reading.value - 1.0 / row.distance).abs() / row.depth
+    };
+    let inside = |(row, reading): &&(&Row, Reading)| {
+        reading.low <= row.distance && row.distance <= reading.high
+    };
     let covered = readings.iter().filter(inside).count() as f64 / readings.len() as f64;
     (largest(readings.iter().map(error)), covered)
 }
@@ -91,7 +117,9 @@ pub fn of_pchip(lens: &Truth, marks: &[Mark], read: &[Mark]) -> f64 {
         return f64::INFINITY;
     };
     let (first, last) = (curve.x()[0], curve.x()[curve.x().len() - 1]);
-    let error = |row: &Row| (curve.value(row.ring.clamp(first, last)) - 1.0 / row.distance).abs() / row.depth;
+    let error = |row: &Row| {
+        (curve.value(row.ring.clamp(first, last)) - 1.0 / row.distance).abs() / row.depth
+    };
     largest(between(lens, marks).map(error))
 }
 

@@ -95,7 +95,12 @@ pub fn cams() -> Vec<Truth> {
         Drive::Bent(0.5),
         Drive::Bent(2.5),
     ];
-    let bodies = [(28.0, 40.0, 2.0, 0.3), (65.0, 5.0, 1.8, 0.6), (100.0, -12.0, 2.8, 0.9)];
+    let bodies = [
+        (28.0, 40.0, 2.0, 0.3),
+        (65.0, 5.0, 1.8, 0.6),
+        (100.0, -12.0, 2.8, 0.9),
+    ];
     let all = drives.iter().zip(bodies.iter().cycle());
-    all.map(|(drive, (f, h, n, d))| lens(*f, *h, *n, *d, *drive)).collect()
+    all.map(|(drive, (f, h, n, d))| lens(*f, *h, *n, *d, *drive))
+        .collect()
 }

@@ -3,6 +3,20 @@
 /// Degrees 2 to 9; 0 and 1 are the ends of the scale themselves.
 pub(crate) const TERMS: usize = 8;
 
+/// `P[n+1] = a x P[n] - b P[n-1]`, `P'[n+1] = P'[n-1] + c P[n]`, for n from 1: `a = (2 n + 1) / (n + 1)`,
+/// `b = n / (n + 1)`, `c = 2 n + 1`.
+const RECURRENCE: [(f64, f64, f64); TERMS] = {
+    let mut all = [(0.0, 0.0, 0.0); TERMS];
+    let mut k = 0;
+    while k < TERMS {
+        let n = k as f64 + 1.0;
+        let c = 2.0 * n + 1.0;
+        all[k] = (c / (n + 1.0), n / (n + 1.0), c);
+        k += 1;
+    }
+    all
+};
+
 /// The polynomials of degree 2 to 9 and their slopes at `z`, with the marked part of the scale at 0 to 1. Beyond it
 /// they go on as straight lines: a polynomial says nothing outside its data.
 #[inline]
@@ -10,19 +24,12 @@ pub(crate) fn terms(z: f64) -> ([f64; TERMS], [f64; TERMS]) {
     let inside = z.clamp(0.0, 1.0);
     let x = 2.0 * inside - 1.0;
     let (mut values, mut slopes) = ([0.0; TERMS], [0.0; TERMS]);
-    // (n + 1) P[n+1] = (2 n + 1) x P[n] - n P[n-1],  P'[n+1] = P'[n-1] + (2 n + 1) P[n].
     let (mut before, mut now) = ((1.0, 0.0), (x, 1.0));
-    let mut n = 1.0;
-    for (value, slope) in values.iter_mut().zip(&mut slopes) {
-        let step = 2.0 * n + 1.0;
-        let next = (
-            (step * x * now.0 - n * before.0) / (n + 1.0),
-            before.1 + step * now.0,
-        );
+    for ((value, slope), (a, b, c)) in values.iter_mut().zip(&mut slopes).zip(RECURRENCE) {
+        let next = (a * x * now.0 - b * before.0, before.1 + c * now.0);
         *slope = 2.0 * next.1;
         *value = next.0 + *slope * (z - inside);
         (before, now) = (now, next);
-        n += 1.0;
     }
     (values, slopes)
 }
@@ -53,7 +60,15 @@ pub(crate) fn candidates() -> Vec<Candidate> {
         spread: [NONE; TERMS],
         likely: 0.45,
     }];
-    for (strength, fall) in [(0.01, 0.25), (0.03, 0.25), (0.1, 0.25), (0.3, 0.25), (0.03, 0.45), (0.1, 0.45), (0.3, 0.45)] {
+    for (strength, fall) in [
+        (0.01, 0.25),
+        (0.03, 0.25),
+        (0.1, 0.25),
+        (0.3, 0.25),
+        (0.03, 0.45),
+        (0.1, 0.45),
+        (0.3, 0.45),
+    ] {
         all.push(Candidate {
             spread: std::array::from_fn(|k| strength * f64::powi(fall, k as i32)),
             likely: 0.08,

@@ -30,7 +30,7 @@ const LAW_ETA: (f64, f64) = (0.17, 0.12);
 /// Spread that holds a parameter where it is.
 const HELD: f64 = 1e-9;
 
-const STEPS: usize = 25;
+const STEPS: usize = 16;
 const SETTLED: f64 = 1e-3;
 
 /// The marks of a scale: position over coordinate, both finite, two or more, by rising coordinate.
@@ -210,17 +210,25 @@ pub(crate) fn fit(points: &Points, candidate: &Candidate, near: Option<&Fit>) ->
         let (factor, right) = normal_equations(&state, &prior, &parameters, variance)?;
         let determined = determined(&factor, &prior);
         let freedom = EXPECTED_WORTH + count - determined;
-        let next = ((EXPECTED_WORTH * EXPECTED_ERROR * EXPECTED_ERROR + state.squares) / freedom).sqrt();
+        let next =
+            ((EXPECTED_WORTH * EXPECTED_ERROR * EXPECTED_ERROR + state.squares) / freedom).sqrt();
         let change = factor.solve(&right);
         // How far the parameters still are from their best, in squared standard deviations.
         let left: f64 = right.iter().zip(&change).map(|(a, b)| a * b).sum();
         let settled = (next / error - 1.0).abs() < 0.01 && left < SETTLED && step > 2;
         if step >= STEPS || settled {
-            return finish(points, (&prior, candidate.is_even()), parameters, state, factor, (error, freedom));
+            return finish(
+                points,
+                (&prior, candidate.is_even()),
+                parameters,
+                state,
+                factor,
+                (error, freedom),
+            );
         }
         let cost = state.squares / variance + prior.cost(&parameters);
         let mut part = 1.0;
-        for _ in 0..8 {
+        for _ in 0..5 {
             let mut tried = parameters;
             for (value, change) in tried.iter_mut().zip(&change) {
                 *value += part * change;
@@ -232,7 +240,7 @@ pub(crate) fn fit(points: &Points, candidate: &Candidate, near: Option<&Fit>) ->
                     break;
                 }
             }
-            part *= 0.35;
+            part *= 0.25;
         }
         // The first steps only find the place; judging the error before would lock it in.
         if step > 0 {
@@ -253,23 +261,42 @@ struct State {
 impl State {
     fn new(points: &Points, parameters: &Vector) -> Self {
         let frame = Frame::new(points, parameters);
-        let models: Vec<Model> = points.coordinate.iter().map(|y| frame.model(parameters, *y)).collect();
-        let residuals: Vec<f64> = points.position.iter().zip(&models).map(|(r, m)| r - m.position).collect();
+        let models: Vec<Model> = points
+            .coordinate
+            .iter()
+            .map(|y| frame.model(parameters, *y))
+            .collect();
+        let residuals: Vec<f64> = points
+            .position
+            .iter()
+            .zip(&models)
+            .map(|(r, m)| r - m.position)
+            .collect();
         let squares = residuals.iter().map(|r| r * r).sum();
-        Self { frame, models, residuals, squares }
+        Self {
+            frame,
+            models,
+            residuals,
+            squares,
+        }
     }
 }
 
 /// `JᵀJ / σ² + Λ` and `Jᵀ r / σ² - Λ (θ - θ0)`.
-fn normal_equations(state: &State, prior: &Prior, parameters: &Vector, variance: f64) -> Option<(Factor, Vector)> {
+fn normal_equations(
+    state: &State,
+    prior: &Prior,
+    parameters: &Vector,
+    variance: f64,
+) -> Option<(Factor, Vector)> {
     let mut matrix: Matrix = [[0.0; SIZE]; SIZE];
     let mut right: Vector = [0.0; SIZE];
     for (model, residual) in state.models.iter().zip(&state.residuals) {
         for i in 0..SIZE {
             let scaled = model.gradient[i] / variance;
             right[i] += scaled * residual;
-            for j in 0..=i {
-                matrix[i][j] += scaled * model.gradient[j];
+            for (cell, other) in matrix[i].iter_mut().zip(&model.gradient).take(i + 1) {
+                *cell += scaled * other;
             }
         }
     }
@@ -294,10 +321,22 @@ fn determined(factor: &Factor, prior: &Prior) -> f64 {
     left
 }
 
-fn finish(points: &Points, (prior, even): (&Prior, bool), parameters: Vector, state: State, factor: Factor, (error, freedom): (f64, f64)) -> Option<Fit> {
+fn finish(
+    points: &Points,
+    (prior, even): (&Prior, bool),
+    parameters: Vector,
+    state: State,
+    factor: Factor,
+    (error, freedom): (f64, f64),
+) -> Option<Fit> {
     let variance = error * error;
     let expected = EXPECTED_WORTH * (EXPECTED_ERROR / error).powi(2);
-    let log_weights: f64 = prior.weight.iter().filter(|w| **w > 0.0).map(|w| w.ln()).sum();
+    let log_weights: f64 = prior
+        .weight
+        .iter()
+        .filter(|w| **w > 0.0)
+        .map(|w| w.ln())
+        .sum();
     let evidence = -0.5 * (state.squares / variance + prior.cost(&parameters) + expected)
         - (points.position.len() as f64 + EXPECTED_WORTH) * error.ln()
         + 0.5 * (log_weights - factor.log_determinant() - freedom.ln());
@@ -345,3 +384,7 @@ impl Fit {
         (self.frame.low.u, self.frame.high.u)
     }
 }
+
+#[cfg(test)]
+#[path = "fit_tests.rs"]
+mod tests;

@@ -75,11 +75,56 @@ pub(crate) fn is_safer(left_out: &[f64], scale: &Scale) -> bool {
     if scale.error > NO_READING {
         return true;
     }
-    let inner = scale.left_out.get(1..scale.left_out.len().saturating_sub(1));
+    let inner = scale
+        .left_out
+        .get(1..scale.left_out.len().saturating_sub(1));
     let (own, other) = (rms(inner.unwrap_or_default()), rms(left_out));
     if left_out.len() < 3 || own <= WORTH_IT {
         return false;
     }
     let bends = own > FAR_WORSE * scale.error;
     own > CLEARLY * other || (bends && (own > other || own > TOO_FAR))
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, missing_docs)]
+    use super::*;
+
+    fn points(marks: &[(f64, f64)]) -> Points {
+        Points {
+            coordinate: marks.iter().map(|mark| mark.0).collect(),
+            position: marks.iter().map(|mark| mark.1).collect(),
+            focus: true,
+        }
+    }
+
+    #[test]
+    fn a_mark_off_a_line_is_seen_by_the_others() {
+        let off = left_out(&points(&[(0.0, 1.0), (1.0, 0.8), (2.0, 0.5), (3.0, 0.4)]));
+        // Without the second mark three are left, which are not on a line: only the sign is plain.
+        assert_eq!(off.len(), 2);
+        assert!(off[0] > 0.0 && off[1] < 0.0, "{off:?}");
+        let line = left_out(&points(&[(0.0, 1.0), (1.0, 0.8), (2.0, 0.6), (3.0, 0.4)]));
+        assert!(rms(&line) < 1e-12);
+    }
+
+    #[test]
+    fn the_band_is_never_narrower_where_the_curve_is_level() {
+        let marks = points(&[
+            (0.0, 1.0),
+            (0.001, 0.6),
+            (1.0, 0.55),
+            (1.001, 0.1),
+            (2.0, 0.0),
+        ]);
+        let off = left_out(&marks);
+        let scale = through_marks(&marks, &off).unwrap();
+        assert_eq!(scale.spread.len(), 5);
+        let least = scale.error * 0.002;
+        assert!(
+            scale.error > 0.02 && scale.spread.iter().all(|s| *s > least),
+            "{scale:?}"
+        );
+    }
 }

@@ -6,12 +6,19 @@
 //! With `h` the step, `m` the secant and `w1 = 2 h[k] + h[k-1]`, `w2 = h[k] + 2 h[k-1]`:
 //! `slope[k] = (w1 + w2) / (w1 / m[k-1] + w2 / m[k])`.
 
+/// Parts of `x` by which an interval is looked up: for knots that are spread about evenly it is found at once, without
+/// the mispredicted branches of a binary search.
+const BUCKETS: u32 = 128;
+
 /// A curve through knots that never overshoots them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pchip {
     x: Vec<f64>,
     y: Vec<f64>,
     slope: Vec<f64>,
+    /// For each of [`BUCKETS`] equal parts of `x`, the last knot at or before its start.
+    bucket: Vec<u32>,
+    per_x: f64,
 }
 
 impl Pchip {
@@ -23,7 +30,19 @@ impl Pchip {
             return None;
         }
         let slope = slopes(&x, &y);
-        Some(Self { x, y, slope })
+        let (first, last) = (*x.first()?, *x.last()?);
+        let per_x = f64::from(BUCKETS) / (last - first);
+        let bucket = (0..BUCKETS).map(|b| {
+            let start = first + f64::from(b) / per_x;
+            x.partition_point(|knot| *knot <= start).saturating_sub(1) as u32
+        });
+        Some(Self {
+            bucket: bucket.collect(),
+            x,
+            y,
+            slope,
+            per_x,
+        })
     }
 
     /// A curve through `(x, y)` with given slopes, cut back to three times the smaller neighbouring secant where they
@@ -35,8 +54,8 @@ impl Pchip {
             .map(|piece| (piece.y1 - piece.y0) / piece.h)
             .collect();
         let (first, last) = (*secants.first()?, *secants.last()?);
-        let turns = secants.iter().any(|m| !(m * first > 0.0));
-        if turns || slope.len() != curve.slope.len() || !slope.iter().all(|s| s.is_finite()) {
+        let one_way = secants.iter().all(|m| m * first > 0.0);
+        if !one_way || slope.len() != curve.slope.len() || !slope.iter().all(|s| s.is_finite()) {
             return None;
         }
         let before = std::iter::once(&first).chain(&secants);
@@ -89,7 +108,9 @@ impl Pchip {
             return self.x.get(index).copied().unwrap_or(f64::NAN);
         }
         let piece = index.checked_sub(1).and_then(|k| self.interval(k));
-        piece.map_or(f64::NAN, |piece| piece.x0 + piece.h * fraction_of(&piece, y))
+        piece.map_or(f64::NAN, |piece| {
+            piece.x0 + piece.h * fraction_of(&piece, y)
+        })
     }
 
     #[inline]
@@ -108,11 +129,15 @@ impl Pchip {
         if !(first <= x && x <= last) {
             return None;
         }
-        *hint = self
-            .x
-            .partition_point(|knot| *knot <= x)
-            .saturating_sub(1)
-            .min(self.x.len() - 2);
+        let part = ((x - first) * self.per_x) as usize;
+        let start = self.bucket.get(part).or(self.bucket.last())?;
+        let last = self.x.len() - 2;
+        // One knot back, should the start of the part have been rounded up.
+        let mut k = (*start as usize).saturating_sub(1);
+        while k < last && self.x.get(k + 1).is_some_and(|knot| *knot <= x) {
+            k += 1;
+        }
+        *hint = k;
         self.interval(*hint)
     }
 
@@ -291,6 +316,26 @@ mod tests {
             let value = curve.value(f64::from(k) / 1000.0);
             assert!((1.0..=4.1).contains(&value), "{k}: {value}");
         }
+    }
+
+    #[test]
+    fn given_slopes_are_kept_unless_they_turn_the_curve() {
+        let (x, y) = (vec![0.0, 1.0, 2.0], vec![0.0, 1.0, 4.0]);
+        let parabola = Pchip::with_slopes(x.clone(), y.clone(), vec![0.0, 2.0, 4.0]).unwrap();
+        assert!((parabola.value(1.5) - 2.25).abs() < 1e-15);
+        let tamed = Pchip::with_slopes(x.clone(), y, vec![-1.0, 9.0, 4.0]).unwrap();
+        assert_eq!(tamed.slopes(), [0.0, 3.0, 4.0]);
+        assert!(Pchip::with_slopes(x, vec![0.0, 1.0, 1.0], vec![1.0; 3]).is_none());
+    }
+
+    #[test]
+    fn position_of_inverts() {
+        let curve = Pchip::new(vec![0.0, 0.2, 0.7, 1.0], vec![9.0, 1.5, 1.0, 0.0]).unwrap();
+        for k in 0..=100 {
+            let x = f64::from(k) / 100.0;
+            assert!((curve.position_of(curve.value(x)) - x).abs() < 1e-12, "{x}");
+        }
+        assert!(curve.position_of(9.1).is_nan() && curve.position_of(-0.1).is_nan());
     }
 
     #[test]

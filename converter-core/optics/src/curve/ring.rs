@@ -117,7 +117,11 @@ impl RingCurve {
         };
         if quantity == ScaleQuantity::FocusDistance {
             let slope = curve.curve.slope_near(curve.curve.position_of(0.0), &mut 0);
-            curve.infinite = if slope.is_finite() { HALF_STEP * slope.abs() } else { 0.0 };
+            curve.infinite = if slope.is_finite() {
+                HALF_STEP * slope.abs()
+            } else {
+                0.0
+            };
         }
         curve
     }
@@ -200,7 +204,9 @@ impl RingCurve {
         let extension = self.curve.value_near(position, hint);
         if extension.is_nan() {
             let end = self.beyond_the_table(position);
-            return end.map_or(f64::NAN, |end| self.value_of(self.curve.value_near(end, hint)));
+            return end.map_or(f64::NAN, |end| {
+                self.value_of(self.curve.value_near(end, hint))
+            });
         }
         self.value_of(extension)
     }
@@ -291,7 +297,10 @@ impl RingCurve {
         }
         let extension = self.curve.value_near(position, hint);
         let slope = self.curve.slope_near(position, hint);
-        (self.law.dioptres(extension), self.law.rate(extension) * slope)
+        (
+            self.law.dioptres(extension),
+            self.law.rate(extension) * slope,
+        )
     }
 
     /// The ring position of a value, to 1e-12 of travel where the curve is not flat; NaN for a value off the scale. A

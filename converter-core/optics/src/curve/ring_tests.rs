@@ -56,7 +56,10 @@ fn order_and_direction_of_the_scale_do_not_matter() {
     let (turned, straight) = (of(&turned), of(&helicoid()));
     for k in 0..=100 {
         let position = f64::from(k) / 100.0;
-        let (a, b) = (turned.reading_at(position), straight.reading_at(1.0 - position));
+        let (a, b) = (
+            turned.reading_at(position),
+            straight.reading_at(1.0 - position),
+        );
         assert_eq!(a.region, b.region, "{position}");
         assert!(a.value.is_nan() == b.value.is_nan());
         assert!((1.0 / a.value - 1.0 / b.value).abs() < 1e-9 || a.value.is_nan());
@@ -79,7 +82,10 @@ fn past_infinity_is_infinity_and_before_close_focus_is_nothing() {
     assert_eq!(curve.reading_at(0.05 - 0.004).region, Region::Marked);
     for position in [1.04, 0.04, -1.0, 2.0, f64::NAN, f64::INFINITY] {
         let reading = curve.reading_at(position);
-        assert!(curve.value_at(position).is_nan() && reading.low.is_nan(), "{position}");
+        assert!(
+            curve.value_at(position).is_nan() && reading.low.is_nan(),
+            "{position}"
+        );
         assert_eq!(reading.region, Region::Outside);
     }
     for value in [0.4, 0.05, 0.0, -1.0, f64::NAN] {
@@ -96,11 +102,17 @@ fn infinity_without_a_mark_is_extrapolated_and_said_to_be() {
     let curve = of(&marks);
     let infinity = curve.infinity().unwrap();
     assert!(infinity.extrapolated);
-    assert!((infinity.position - 0.98).abs() < infinity.band, "{infinity:?}");
+    assert!(
+        (infinity.position - 0.98).abs() < infinity.band,
+        "{infinity:?}"
+    );
     let beyond = curve.reading_at(0.95);
     assert_eq!(beyond.region, Region::Extrapolated);
     let truth = 1.0 / LENS.dioptres(LENS.extension(2.0) * (0.98 - 0.95) / 0.93);
-    assert!(beyond.low < truth && truth < beyond.high, "{truth} {beyond:?}");
+    assert!(
+        beyond.low < truth && truth < beyond.high,
+        "{truth} {beyond:?}"
+    );
 }
 
 #[test]
@@ -111,7 +123,10 @@ fn few_marks_give_a_wide_band_around_the_truth() {
         let marks: Vec<(f64, f64)> = kept.iter().map(|k| all[*k]).collect();
         let curve = of(&marks);
         let reading = curve.reading_at(all[4].0);
-        assert!(reading.low < 1.5 && 1.5 < reading.high, "{kept:?}: {reading:?}");
+        assert!(
+            reading.low < 1.5 && 1.5 < reading.high,
+            "{kept:?}: {reading:?}"
+        );
         let width = 1.0 / reading.low - 1.0 / reading.high;
         assert!(width < before, "{kept:?}: {width} after {before}");
         before = width;
@@ -128,12 +143,23 @@ fn a_mark_read_wrongly_is_averaged_not_met() {
     let miss = curve.position_of(1.0) - marks[3].0;
     assert!((-0.002..-0.001).contains(&miss), "{miss}");
     assert!(curve.reading_error() > 5e-4 && curve.reading_error() < 2e-3);
-    assert!((curve.left_out()[3] - 0.002).abs() < 6e-4, "{:?}", curve.left_out());
+    assert!(
+        (curve.left_out()[3] - 0.002).abs() < 6e-4,
+        "{:?}",
+        curve.left_out()
+    );
 }
 
 #[test]
 fn steps_that_no_drive_explains_keep_their_marks() {
-    let marks = [(0.0, 0.5), (0.05, 0.9), (0.4, 0.95), (0.5, 3.0), (0.9, 3.2), (1.0, f64::INFINITY)];
+    let marks = [
+        (0.0, 0.5),
+        (0.05, 0.9),
+        (0.4, 0.95),
+        (0.5, 3.0),
+        (0.9, 3.2),
+        (1.0, f64::INFINITY),
+    ];
     let curve = of(&marks);
     assert_eq!((curve.shape(), curve.law()), (Shape::Marks, None));
     for (position, value) in marks {
@@ -170,6 +196,37 @@ fn iris_is_read_in_stops_and_zoom_in_log_focal_length() {
     let zoom =
         RingCurve::from_marks(ScaleQuantity::FocalLength, &[(0.0, 25.0), (1.0, 100.0)]).unwrap();
     assert!((zoom.value_at(0.5) - 50.0).abs() < 1e-9);
+}
+
+#[test]
+fn a_bent_iris_is_bent_and_its_reading_errors_averaged() {
+    // Whole stops from T2 to T22, the open end stretched, read to about 0.1 % of travel.
+    let ring = |t: f64| t + 0.04 * (std::f64::consts::PI * t).sin();
+    let marks: Vec<(f64, f64)> = (0..8)
+        .map(|k| {
+            let read = 0.001 * (1.7 * f64::from(k * k)).sin();
+            (
+                ring(f64::from(k) / 7.0) + read,
+                2f64.powf(1.0 + 0.5 * f64::from(k)),
+            )
+        })
+        .collect();
+    let curve = RingCurve::from_marks(ScaleQuantity::TStop, &marks).unwrap();
+    assert_eq!(
+        (curve.shape(), curve.law(), curve.infinity()),
+        (Shape::Cam, None, None)
+    );
+    for k in 0..70 {
+        let t = f64::from(k) / 70.0 + 0.005;
+        let reading = curve.reading_at(ring(t));
+        let truth = 2f64.powf(1.0 + 3.5 * t);
+        let stops = 2.0 * (reading.value / truth).log2();
+        assert!(stops.abs() < 0.012, "{t}: {stops} stops off");
+        assert!(
+            reading.low < truth && truth < reading.high,
+            "{t}: {reading:?}"
+        );
+    }
 }
 
 #[test]
@@ -233,6 +290,9 @@ fn a_slice_is_the_single_values() {
     for ((position, value), reading) in positions.iter().zip(&values).zip(&readings) {
         assert_eq!(curve.value_at(*position).to_bits(), value.to_bits());
         assert_eq!(reading.value.to_bits(), value.to_bits());
-        assert_eq!(curve.reading_at(*position).high.to_bits(), reading.high.to_bits());
+        assert_eq!(
+            curve.reading_at(*position).high.to_bits(),
+            reading.high.to_bits()
+        );
     }
 }

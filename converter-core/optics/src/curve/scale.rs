@@ -55,7 +55,9 @@ pub(crate) fn scale(points: &Points) -> Option<Scale> {
     for extension in grid(points, &best.fit, travel) {
         let knot = knot(&fits, &law, extension)?;
         let inside = extension >= best.fit.extensions().0 && extension <= best.fit.extensions().1;
-        let runs_on = knots.last().is_none_or(|last: &Knot| (knot.position - last.position) * travel > 0.0);
+        let runs_on = knots
+            .last()
+            .is_none_or(|last: &Knot| (knot.position - last.position) * travel > 0.0);
         if runs_on && knot.slope * travel > 0.0 {
             knots.push(knot);
         } else if inside {
@@ -101,13 +103,19 @@ fn weighed(points: &Points) -> Vec<Weighed> {
             fits.push((fit, candidate.likely));
         }
     }
-    let best = fits.iter().map(|(fit, _)| fit.evidence).fold(f64::NEG_INFINITY, f64::max);
+    let best = fits
+        .iter()
+        .map(|(fit, _)| fit.evidence)
+        .fold(f64::NEG_INFINITY, f64::max);
     let weight = |fit: &Fit, likely: f64| likely * (fit.evidence - best).exp();
     let total: f64 = fits.iter().map(|(fit, likely)| weight(fit, *likely)).sum();
     let kept = |w: &Weighed| w.weight > NEGLIGIBLE * total;
     let mut fits: Vec<Weighed> = fits
         .into_iter()
-        .map(|(fit, likely)| Weighed { weight: weight(&fit, likely), fit })
+        .map(|(fit, likely)| Weighed {
+            weight: weight(&fit, likely),
+            fit,
+        })
         .filter(kept)
         .collect();
     let total: f64 = fits.iter().map(|w| w.weight).sum();
@@ -139,7 +147,10 @@ fn grid(points: &Points, best: &Fit, travel: f64) -> Vec<f64> {
 fn knot(fits: &[Weighed], law: &FocusLaw, extension: f64) -> Option<Knot> {
     let coordinate = law.dioptres(extension);
     let models: Vec<_> = fits.iter().map(|w| (w, w.fit.at(coordinate))).collect();
-    let position: f64 = models.iter().map(|(w, model)| w.weight * model.position).sum();
+    let position: f64 = models
+        .iter()
+        .map(|(w, model)| w.weight * model.position)
+        .sum();
     let slope: f64 = models.iter().map(|(w, model)| w.weight * model.slope).sum();
     let variance = |(w, model): &(&Weighed, fit::Model)| {
         w.weight * (w.fit.variance(model) + (model.position - position).powi(2))

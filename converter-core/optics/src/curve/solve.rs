@@ -92,9 +92,8 @@ mod tests {
     #[test]
     fn solves() {
         let wanted: Vector = std::array::from_fn(|i| (i as f64).sin());
-        let right: Vector = std::array::from_fn(|i| {
-            matrix()[i].iter().zip(&wanted).map(|(m, x)| m * x).sum()
-        });
+        let right: Vector =
+            std::array::from_fn(|i| matrix()[i].iter().zip(&wanted).map(|(m, x)| m * x).sum());
         let factor = Factor::new(&matrix()).unwrap();
         let found = factor.solve(&right);
         for (found, wanted) in found.iter().zip(&wanted) {

@@ -43,7 +43,9 @@ mod tests {
         assert!((half_width_95(1e12) - 1.960).abs() < 1e-9);
         // 7 degrees: 2.365, a row the table leaves out.
         assert!((half_width_95(7.0) - 2.365).abs() < 0.005);
-        let all: Vec<f64> = (1..400).map(|k| half_width_95(f64::from(k) / 10.0)).collect();
+        let all: Vec<f64> = (1..400)
+            .map(|k| half_width_95(f64::from(k) / 10.0))
+            .collect();
         assert!(all.windows(2).all(|pair| pair[0] >= pair[1]));
     }
 }
