@@ -194,7 +194,7 @@ fn raw_positions_alone_are_read_over_the_range_of_the_calibration() {
     let distance = &document["takes"][0]["channels"]["focus-distance"];
     assert_eq!(distance["origin"], "interpolated");
     assert_eq!(distance["values"][1], "inf");
-    // 5'6" is 1.6764 m; the mark is met to the rounding of the curve.
+    // 5'6" is 1.6764 m; the mark is met to its reading error, here the rounding to a count.
     let near = distance["values"][0].as_f64().unwrap();
-    assert!((near - 1.6764).abs() < 1e-12, "{near}");
+    assert!((near - 1.6764).abs() < 1e-4, "{near}");
 }

@@ -6,12 +6,19 @@
 //! With `h` the step, `m` the secant and `w1 = 2 h[k] + h[k-1]`, `w2 = h[k] + 2 h[k-1]`:
 //! `slope[k] = (w1 + w2) / (w1 / m[k-1] + w2 / m[k])`.
 
+/// Parts of `x` by which an interval is looked up: for knots that are spread about evenly it is found at once, without
+/// the mispredicted branches of a binary search.
+const BUCKETS: u32 = 128;
+
 /// A curve through knots that never overshoots them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pchip {
     x: Vec<f64>,
     y: Vec<f64>,
     slope: Vec<f64>,
+    /// For each of [`BUCKETS`] equal parts of `x`, the last knot at or before its start.
+    bucket: Vec<u32>,
+    per_x: f64,
 }
 
 impl Pchip {
@@ -23,7 +30,41 @@ impl Pchip {
             return None;
         }
         let slope = slopes(&x, &y);
-        Some(Self { x, y, slope })
+        let (first, last) = (*x.first()?, *x.last()?);
+        let per_x = f64::from(BUCKETS) / (last - first);
+        let bucket = (0..BUCKETS).map(|b| {
+            let start = first + f64::from(b) / per_x;
+            x.partition_point(|knot| *knot <= start).saturating_sub(1) as u32
+        });
+        Some(Self {
+            bucket: bucket.collect(),
+            x,
+            y,
+            slope,
+            per_x,
+        })
+    }
+
+    /// A curve through `(x, y)` with given slopes, cut back to three times the smaller neighbouring secant where they
+    /// would let it turn round (Fritsch and Carlson, 1980); `None` unless `x` rises and `y` rises or falls strictly.
+    pub(crate) fn with_slopes(x: Vec<f64>, y: Vec<f64>, slope: Vec<f64>) -> Option<Self> {
+        let mut curve = Self::new(x, y)?;
+        let secants: Vec<f64> = (0..)
+            .map_while(|k| curve.interval(k))
+            .map(|piece| (piece.y1 - piece.y0) / piece.h)
+            .collect();
+        let (first, last) = (*secants.first()?, *secants.last()?);
+        let one_way = secants.iter().all(|m| m * first > 0.0);
+        if !one_way || slope.len() != curve.slope.len() || !slope.iter().all(|s| s.is_finite()) {
+            return None;
+        }
+        let before = std::iter::once(&first).chain(&secants);
+        let after = secants.iter().chain(std::iter::once(&last));
+        for ((own, wanted), (a, b)) in curve.slope.iter_mut().zip(slope).zip(before.zip(after)) {
+            let limit = 3.0 * a.abs().min(b.abs());
+            *own = (wanted * first.signum()).clamp(0.0, limit) * first.signum();
+        }
+        Some(curve)
     }
 
     /// The knots' `x`, rising.
@@ -58,6 +99,20 @@ impl Pchip {
         self.piece(x, hint).map_or(f64::NAN, |piece| piece.slope(x))
     }
 
+    /// Where the curve, rising or falling throughout, reaches `y`, to 1e-13 of `x` where it is not flat; NaN outside.
+    pub(crate) fn position_of(&self, y: f64) -> f64 {
+        let falling = self.y.first() > self.y.last();
+        let below = |knot: f64| if falling { knot > y } else { knot < y };
+        let index = self.y.partition_point(|knot| below(*knot));
+        if self.y.get(index) == Some(&y) {
+            return self.x.get(index).copied().unwrap_or(f64::NAN);
+        }
+        let piece = index.checked_sub(1).and_then(|k| self.interval(k));
+        piece.map_or(f64::NAN, |piece| {
+            piece.x0 + piece.h * fraction_of(&piece, y)
+        })
+    }
+
     #[inline]
     fn piece(&self, x: f64, hint: &mut usize) -> Option<Piece> {
         if let Some(piece) = self.interval(*hint)
@@ -74,11 +129,15 @@ impl Pchip {
         if !(first <= x && x <= last) {
             return None;
         }
-        *hint = self
-            .x
-            .partition_point(|knot| *knot <= x)
-            .saturating_sub(1)
-            .min(self.x.len() - 2);
+        let part = ((x - first) * self.per_x) as usize;
+        let start = self.bucket.get(part).or(self.bucket.last())?;
+        let last = self.x.len() - 2;
+        // One knot back, should the start of the part have been rounded up.
+        let mut k = (*start as usize).saturating_sub(1);
+        while k < last && self.x.get(k + 1).is_some_and(|knot| *knot <= x) {
+            k += 1;
+        }
+        *hint = k;
         self.interval(*hint)
     }
 
@@ -142,6 +201,36 @@ impl Piece {
     pub fn slope(&self, x: f64) -> f64 {
         self.rate((x - self.x0) / self.h) / self.h
     }
+}
+
+/// Where a monotone cubic reaches `y`: Newton, kept inside a shrinking bracket.
+fn fraction_of(piece: &Piece, y: f64) -> f64 {
+    let falling = piece.y1 < piece.y0;
+    let (mut low, mut high) = (0.0, 1.0);
+    let mut t = (y - piece.y0) / (piece.y1 - piece.y0);
+    for _ in 0..64 {
+        let miss = piece.at(t) - y;
+        if miss == 0.0 {
+            break;
+        }
+        if (miss > 0.0) != falling {
+            high = t;
+        } else {
+            low = t;
+        }
+        let newton = t - miss / piece.rate(t);
+        let next = if low < newton && newton < high {
+            newton
+        } else {
+            0.5 * (low + high)
+        };
+        let step = (next - t).abs();
+        t = next;
+        if step * piece.h <= 1e-13 {
+            break;
+        }
+    }
+    t
 }
 
 fn slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
@@ -227,6 +316,26 @@ mod tests {
             let value = curve.value(f64::from(k) / 1000.0);
             assert!((1.0..=4.1).contains(&value), "{k}: {value}");
         }
+    }
+
+    #[test]
+    fn given_slopes_are_kept_unless_they_turn_the_curve() {
+        let (x, y) = (vec![0.0, 1.0, 2.0], vec![0.0, 1.0, 4.0]);
+        let parabola = Pchip::with_slopes(x.clone(), y.clone(), vec![0.0, 2.0, 4.0]).unwrap();
+        assert!((parabola.value(1.5) - 2.25).abs() < 1e-15);
+        let tamed = Pchip::with_slopes(x.clone(), y, vec![-1.0, 9.0, 4.0]).unwrap();
+        assert_eq!(tamed.slopes(), [0.0, 3.0, 4.0]);
+        assert!(Pchip::with_slopes(x, vec![0.0, 1.0, 1.0], vec![1.0; 3]).is_none());
+    }
+
+    #[test]
+    fn position_of_inverts() {
+        let curve = Pchip::new(vec![0.0, 0.2, 0.7, 1.0], vec![9.0, 1.5, 1.0, 0.0]).unwrap();
+        for k in 0..=100 {
+            let x = f64::from(k) / 100.0;
+            assert!((curve.position_of(curve.value(x)) - x).abs() < 1e-12, "{x}");
+        }
+        assert!(curve.position_of(9.1).is_nan() && curve.position_of(-0.1).is_nan());
     }
 
     #[test]

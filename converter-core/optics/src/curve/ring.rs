@@ -1,96 +1,74 @@
 //! The scale of a ring as a curve: position to value and back.
 
 use ringmark_model::{Ring, ScaleQuantity};
-use thiserror::Error;
 
-use super::pchip::{Pchip, Piece};
+use super::band::{Reading, Region};
+use super::coordinate::{coordinate, from_coordinate};
+use super::error::CurveError;
+use super::fit::Points;
+use super::floor;
+use super::law::FocusLaw;
+use super::pchip::Pchip;
+use super::scale::{self, Scale};
+use super::student::half_width_95;
 
-/// How far beyond an end mark, in ring travel, a position still counts as that mark: end stops and reading errors.
-/// Farther out there is no value: the curve never extrapolates.
+/// How far beyond an end mark, in ring travel, a position still counts as on the scale: end stops and reading errors.
 const END_TOLERANCE: f64 = 0.005;
 
-/// Why the marks of a ring make no curve. Marks are named by their index in the ring.
-#[derive(Debug, Clone, PartialEq, Error)]
-#[non_exhaustive]
-pub enum CurveError {
-    /// Fewer than two marks.
-    #[error("{found} marks: a curve needs 2 or more; add the marks of the scale")]
-    TooFew {
-        /// Marks of the ring.
-        found: usize,
-    },
-    /// A position that is no finite number, or a value that cannot stand on the scale.
-    #[error(
-        "mark {mark}: position {position}, value {value}: expected a finite position and a value above 0; correct or leave out the mark"
-    )]
-    Mark {
-        /// Index of the mark.
-        mark: usize,
-        /// Its ring position.
-        position: f64,
-        /// Its value in the canonical unit.
-        value: f64,
-    },
-    /// Two marks at one ring position.
-    #[error(
-        "marks {first} and {second} share the ring position {position}; a position has one value, leave one out"
-    )]
-    Repeated {
-        /// Index of one mark.
-        first: usize,
-        /// Index of the other.
-        second: usize,
-        /// Their position.
-        position: f64,
-    },
-    /// Values turn round, or stand still, on the way along the ring.
-    #[error(
-        "marks {first} and {second}: values {first_value} and {second_value} run against the rest of the scale; correct one of them"
-    )]
-    NotMonotone {
-        /// Index of the mark at the lower position.
-        first: usize,
-        /// Index of the one at the higher position.
-        second: usize,
-        /// Value of the first.
-        first_value: f64,
-        /// Value of the second.
-        second_value: f64,
-    },
+/// Half a step of a 16-bit encoder, in travel: nearer to infinity than this is infinity.
+const HALF_STEP: f64 = 0.5 / 65535.0;
+
+/// What a curve rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shape {
+    /// Focus: the law alone explains the marks. Iris and zoom: a straight line in stops or log focal length does.
+    Even,
+    /// The marks show a drive that is not even; a smooth correction is part of the curve.
+    Cam,
+    /// No drive explains the marks: a monotone cubic through them, as they are.
+    Marks,
 }
 
-/// The coordinate in which a scale is interpolated: dioptres for focus (image blur is linear in them and infinity is
-/// the ordinary point 0), `log2` of the squared stop for iris, the logarithm of the focal length for zoom.
-#[inline]
-pub fn coordinate(quantity: ScaleQuantity, value: f64) -> f64 {
-    match quantity {
-        ScaleQuantity::FocusDistance => 1.0 / value,
-        ScaleQuantity::TStop | ScaleQuantity::FNumber => 2.0 * value.log2(),
-        ScaleQuantity::FocalLength => value.ln(),
-    }
+/// Where a focus scale reaches infinity.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Infinity {
+    /// Ring position.
+    pub position: f64,
+    /// Half width of its 95 % band, in ring travel.
+    pub band: f64,
+    /// Whether no mark says so: the law was carried on from the farthest mark.
+    pub extrapolated: bool,
 }
 
-#[inline]
-fn from_coordinate(quantity: ScaleQuantity, y: f64) -> f64 {
-    match quantity {
-        ScaleQuantity::FocusDistance if y <= 0.0 => f64::INFINITY,
-        ScaleQuantity::FocusDistance => 1.0 / y,
-        ScaleQuantity::TStop | ScaleQuantity::FNumber => (y * 0.5).exp2(),
-        ScaleQuantity::FocalLength => y.exp(),
-    }
-}
-
-/// A ring's scale: a monotone cubic through its marks in [`coordinate`] against ring position (0 to 1).
+/// A ring's scale.
+///
+/// Focus: the [`FocusLaw`], `d = A + B / e + C e`, with `e` a smooth function of ring position that bends only as far as
+/// the marks show it. Iris and zoom: a straight line in [`coordinate`], bent in the same way. Marks carry a reading error,
+/// so the curve averages them and passes each within that error, not through it; where no drive explains the marks it is
+/// the monotone cubic through them. Values are in the canonical unit (m, f- or T-number, mm), positions 0 to 1.
+///
+/// Valid from the end mark of the nearest distance to infinity and 5 % of travel past it; 0.5 % of travel beyond end
+/// marks counts as scale. Without a mark at infinity the far end is extrapolated, and said to be ([`Region`],
+/// [`Infinity`]). Distances may be counted from any fixed point; the scale keeps the one of its marks.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RingCurve {
     quantity: ScaleQuantity,
-    curve: Pchip,
-    /// Values of the marks by rising position, so that marks are met exactly.
+    positions: Vec<f64>,
     values: Vec<f64>,
+    law: FocusLaw,
+    /// Extension of the law over position.
+    curve: Pchip,
+    /// Half widths of the 95 % band of the extension, at the knots.
+    band: Vec<f64>,
+    /// Extension at or below which the distance is infinite; none where the scale has no infinity.
+    infinite: f64,
+    shape: Shape,
+    error: f64,
+    left_out: Vec<f64>,
 }
 
 impl RingCurve {
-    /// The curve through the marks of a ring, whatever order they are listed in and whichever way the scale runs.
+    /// The curve of a ring, whatever order its marks are listed in and whichever way the scale runs.
     pub fn new(ring: &Ring) -> Result<Self, CurveError> {
         let marks: Vec<(f64, f64)> = ring
             .marks
@@ -100,50 +78,52 @@ impl RingCurve {
         Self::from_marks(ring.quantity, &marks)
     }
 
-    /// The curve through `(position, value)`, values in the canonical unit of `quantity`.
+    /// The curve of `(position, value)`, values in the canonical unit of `quantity`.
     pub fn from_marks(quantity: ScaleQuantity, marks: &[(f64, f64)]) -> Result<Self, CurveError> {
-        if marks.len() < 2 {
-            return Err(CurveError::TooFew { found: marks.len() });
-        }
-        let mut knots = Vec::with_capacity(marks.len());
-        for (mark, &(position, value)) in marks.iter().enumerate() {
-            let y = coordinate(quantity, value);
-            let fits = value > 0.0 && y.is_finite();
-            if !position.is_finite() || !fits {
-                return Err(CurveError::Mark {
-                    mark,
-                    position,
-                    value,
-                });
-            }
-            knots.push((position, y, mark, value));
-        }
-        knots.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let pairs = || knots.iter().zip(knots.iter().skip(1));
-        if let Some((a, b)) = pairs().find(|(a, b)| a.0 == b.0) {
-            return Err(CurveError::Repeated {
-                first: a.2.min(b.2),
-                second: a.2.max(b.2),
-                position: a.0,
-            });
-        }
-        let rises = pairs().filter(|(a, b)| a.1 < b.1).count() * 2 >= knots.len() - 1;
-        if let Some((a, b)) = pairs().find(|(a, b)| a.1 == b.1 || (a.1 < b.1) != rises) {
-            return Err(CurveError::NotMonotone {
-                first: a.2,
-                second: b.2,
-                first_value: a.3,
-                second_value: b.3,
-            });
-        }
-        let values = knots.iter().map(|knot| knot.3).collect();
-        let (x, y) = knots.iter().map(|knot| (knot.0, knot.1)).unzip();
-        let curve = Pchip::new(x, y).ok_or(CurveError::TooFew { found: marks.len() })?;
-        Ok(Self {
+        let knots = sorted(quantity, marks)?;
+        let mut rising: Vec<&Knot> = knots.iter().collect();
+        rising.sort_by(|a, b| a.y.total_cmp(&b.y));
+        let points = Points {
+            coordinate: rising.iter().map(|knot| knot.y).collect(),
+            position: rising.iter().map(|knot| knot.position).collect(),
+            focus: quantity == ScaleQuantity::FocusDistance,
+        };
+        let alone = floor::left_out(&points);
+        let fitted = scale::scale(&points).filter(|scale| !floor::is_safer(&alone, scale));
+        let shape = match &fitted {
+            Some(scale) if scale.even => Shape::Even,
+            Some(_) => Shape::Cam,
+            None => Shape::Marks,
+        };
+        let scale = fitted
+            .or_else(|| floor::through_marks(&points, &alone))
+            .ok_or(CurveError::TooFew { found: marks.len() })?;
+        Ok(Self::of(quantity, &knots, scale, shape))
+    }
+
+    fn of(quantity: ScaleQuantity, knots: &[Knot], scale: Scale, shape: Shape) -> Self {
+        let t = half_width_95(scale.freedom);
+        let mut curve = Self {
             quantity,
-            curve,
-            values,
-        })
+            positions: knots.iter().map(|knot| knot.position).collect(),
+            values: knots.iter().map(|knot| knot.value).collect(),
+            law: scale.law,
+            band: scale.spread.iter().map(|spread| t * spread).collect(),
+            curve: scale.curve,
+            infinite: f64::NEG_INFINITY,
+            shape,
+            error: scale.error,
+            left_out: by_position(scale.left_out, knots),
+        };
+        if quantity == ScaleQuantity::FocusDistance {
+            let slope = curve.curve.slope_near(curve.curve.position_of(0.0), &mut 0);
+            curve.infinite = if slope.is_finite() {
+                HALF_STEP * slope.abs()
+            } else {
+                0.0
+            };
+        }
+        curve
     }
 
     /// What the scale reads.
@@ -153,7 +133,7 @@ impl RingCurve {
 
     /// Positions of the marks, rising.
     pub fn positions(&self) -> &[f64] {
-        self.curve.x()
+        &self.positions
     }
 
     /// Values of the marks by rising position.
@@ -161,8 +141,39 @@ impl RingCurve {
         &self.values
     }
 
-    /// The value at a ring position. Up to 0.5 % of travel beyond an end mark it is that mark's value; farther out, and
-    /// for a position that is not recorded, NaN: there is no extrapolation.
+    /// What the curve rests on.
+    pub fn shape(&self) -> Shape {
+        self.shape
+    }
+
+    /// The law of a focus scale, of the likeliest drive; `None` for iris and zoom and for a curve through the marks.
+    pub fn law(&self) -> Option<FocusLaw> {
+        let focus = self.quantity == ScaleQuantity::FocusDistance && self.shape != Shape::Marks;
+        focus.then_some(self.law)
+    }
+
+    /// Reading error of the marks, one standard deviation, in ring travel, from their residuals. Never below what is
+    /// expected of any reading: a few marks that fit by chance do not make a scale exact.
+    pub fn reading_error(&self) -> f64 {
+        self.error
+    }
+
+    /// Where the scale reaches infinity; `None` for iris and zoom, and where no mark is near enough to tell.
+    pub fn infinity(&self) -> Option<Infinity> {
+        if self.quantity != ScaleQuantity::FocusDistance {
+            return None;
+        }
+        let position = self.curve.position_of(0.0);
+        let slope = self.curve.slope_near(position, &mut 0).abs();
+        position.is_finite().then(|| Infinity {
+            position,
+            // A curve through the marks may be level there: then the ring does not tell at all.
+            band: (self.band_near(position, &mut 0) / slope).min(1.0),
+            extrapolated: !self.values.contains(&f64::INFINITY),
+        })
+    }
+
+    /// The value at a ring position; NaN off the scale and for a position that is not recorded.
     pub fn value_at(&self, position: f64) -> f64 {
         self.value_near(position, &mut 0)
     }
@@ -175,109 +186,225 @@ impl RingCurve {
         }
     }
 
-    #[inline]
-    fn value_near(&self, position: f64, hint: &mut usize) -> f64 {
-        let y = self.curve.value_near(position, hint);
-        if y.is_nan() {
-            return self.beyond_the_ends(position);
-        }
-        // The end of an interval is the start of the next, except at the last mark.
-        let x = self.curve.x();
-        if x.get(*hint) == Some(&position) {
-            return self.values.get(*hint).copied().unwrap_or(f64::NAN);
-        }
-        if x.get(*hint + 1) == Some(&position) {
-            return self.values.get(*hint + 1).copied().unwrap_or(f64::NAN);
-        }
-        from_coordinate(self.quantity, y)
+    /// The value at a ring position with its 95 % band.
+    pub fn reading_at(&self, position: f64) -> Reading {
+        self.reading_near(position, &mut 0)
     }
 
-    #[cold]
-    fn beyond_the_ends(&self, position: f64) -> f64 {
-        let end = |x: Option<&f64>, value: Option<&f64>| {
-            x.zip(value)
-                .filter(|(x, _)| (position - **x).abs() <= END_TOLERANCE)
-                .map(|(_, value)| *value)
+    /// [`RingCurve::reading_at`] for a slice; extra places in `readings` are left as they are.
+    pub fn evaluate_with_band(&self, positions: &[f64], readings: &mut [Reading]) {
+        let mut hint = 0;
+        for (reading, &position) in readings.iter_mut().zip(positions) {
+            *reading = self.reading_near(position, &mut hint);
+        }
+    }
+
+    #[inline]
+    fn value_near(&self, position: f64, hint: &mut usize) -> f64 {
+        let extension = self.curve.value_near(position, hint);
+        if extension.is_nan() {
+            let end = self.beyond_the_table(position);
+            return end.map_or(f64::NAN, |end| {
+                self.value_of(self.curve.value_near(end, hint))
+            });
+        }
+        self.value_of(extension)
+    }
+
+    #[inline]
+    fn value_of(&self, extension: f64) -> f64 {
+        if extension <= self.infinite {
+            return f64::INFINITY;
+        }
+        from_coordinate(self.quantity, self.law.dioptres(extension))
+    }
+
+    fn reading_near(&self, position: f64, hint: &mut usize) -> Reading {
+        let mut extension = self.curve.value_near(position, hint);
+        let mut at = position;
+        if extension.is_nan() {
+            let Some(end) = self.beyond_the_table(position) else {
+                return Reading::NONE;
+            };
+            at = end;
+            extension = self.curve.value_near(end, hint);
+        }
+        let band = self.band_near(at, hint);
+        let end = |extension: f64| {
+            if extension <= self.infinite {
+                return f64::INFINITY;
+            }
+            from_coordinate(self.quantity, self.law.dioptres_at_most(extension))
         };
-        end(self.curve.x().first(), self.values.first())
-            .or_else(|| end(self.curve.x().last(), self.values.last()))
-            .unwrap_or(f64::NAN)
+        let (a, b) = (end(extension - band), end(extension + band));
+        Reading {
+            value: self.value_of(extension),
+            low: a.min(b),
+            high: a.max(b),
+            region: self.region(position, extension),
+        }
+    }
+
+    fn region(&self, position: f64, extension: f64) -> Region {
+        let (Some(first), Some(last)) = (self.positions.first(), self.positions.last()) else {
+            return Region::Outside;
+        };
+        if first - END_TOLERANCE <= position && position <= last + END_TOLERANCE {
+            Region::Marked
+        } else if extension <= self.infinite {
+            Region::PastInfinity
+        } else {
+            Region::Extrapolated
+        }
+    }
+
+    fn band_near(&self, position: f64, hint: &mut usize) -> f64 {
+        // Sets the hint to the interval.
+        self.curve.value_near(position, hint);
+        let x = |k: usize| self.curve.x().get(k).copied().unwrap_or(f64::NAN);
+        let band = |k: usize| self.band.get(k).copied().unwrap_or(f64::NAN);
+        let t = (position - x(*hint)) / (x(*hint + 1) - x(*hint));
+        band(*hint) + t * (band(*hint + 1) - band(*hint))
+    }
+
+    /// The end of the table that a position beyond it counts as.
+    #[cold]
+    fn beyond_the_table(&self, position: f64) -> Option<f64> {
+        let ends = [self.curve.x().first(), self.curve.x().last()];
+        let values = [self.values.first(), self.values.last()];
+        ends.into_iter().zip(values).find_map(|(x, value)| {
+            let (x, value) = (*x?, *value?);
+            let reach = match (self.shape, value == f64::INFINITY) {
+                (Shape::Marks, true) => scale::PAST_INFINITY,
+                (Shape::Marks, false) => END_TOLERANCE,
+                // The table of a fitted curve holds the margins.
+                _ => return None,
+            };
+            ((position - x).abs() <= reach).then_some(x)
+        })
     }
 
     /// The [`coordinate`] at a ring position and its slope per unit of travel; NaN outside the marks. `hint` is the
     /// interval to look in first; start with 0 and pass it on.
     #[inline]
     pub fn coordinate_and_slope(&self, position: f64, hint: &mut usize) -> (f64, f64) {
+        let marked = match (self.positions.first(), self.positions.last()) {
+            (Some(first), Some(last)) => *first <= position && position <= *last,
+            _ => false,
+        };
+        if !marked {
+            return (f64::NAN, f64::NAN);
+        }
+        let extension = self.curve.value_near(position, hint);
+        let slope = self.curve.slope_near(position, hint);
         (
-            self.curve.value_near(position, hint),
-            self.curve.slope_near(position, hint),
+            self.law.dioptres(extension),
+            self.law.rate(extension) * slope,
         )
     }
 
-    /// The ring position of a value, to 1e-12 of travel where the curve is not flat. A value that lies beyond an end
-    /// mark by no more than 0.5 % of travel, by the slope there, is at that mark; farther out, NaN.
+    /// The ring position of a value, to 1e-12 of travel where the curve is not flat; NaN for a value off the scale. A
+    /// value beyond an end mark by no more than 0.5 % of travel is on it.
     pub fn position_of(&self, value: f64) -> f64 {
         let y = coordinate(self.quantity, value);
         if y.is_nan() || value <= 0.0 {
             return f64::NAN;
         }
-        let (x, knots) = (self.curve.x(), self.curve.y());
-        let falling = knots.first() > knots.last();
-        let below = |knot: f64| if falling { knot > y } else { knot < y };
-        let index = knots.partition_point(|knot| below(*knot));
-        if knots.get(index) == Some(&y) {
-            return x.get(index).copied().unwrap_or(f64::NAN);
+        let extension = self.law.extension(y);
+        // Beyond its reach the law folds back.
+        if (self.law.dioptres(extension) - y).abs() > 1e-9 * y.abs() {
+            return f64::NAN;
         }
-        match index.checked_sub(1).and_then(|k| self.curve.interval(k)) {
-            Some(piece) => piece.x0 + piece.h * fraction_of(&piece, y),
-            None => self.position_beyond(y, index),
+        let position = self.curve.position_of(extension);
+        if position.is_nan() && self.shape == Shape::Marks {
+            return self.position_beyond(extension);
         }
+        position
     }
 
-    fn position_beyond(&self, y: f64, index: usize) -> f64 {
-        let end = if index == 0 {
-            0
-        } else {
-            self.curve.x().len() - 1
+    fn position_beyond(&self, extension: f64) -> f64 {
+        let knots = self.curve.y();
+        let (Some(first), Some(last)) = (knots.first(), knots.last()) else {
+            return f64::NAN;
         };
-        let at = |slice: &[f64]| slice.get(end).copied().unwrap_or(f64::NAN);
-        let off = (y - at(self.curve.y())) / at(self.curve.slopes());
-        if off.abs() <= END_TOLERANCE {
-            at(self.curve.x())
-        } else {
-            f64::NAN
-        }
+        // The curve may be level at its end: then a rounding error of the value must not lose it.
+        let rounding = 1e-12 * (last - first).abs();
+        let ends = [(0, first), (knots.len() - 1, last)];
+        ends.into_iter()
+            .find_map(|(k, y)| {
+                let slope = self.curve.slopes().get(k)?.abs();
+                let near = (extension - y).abs() <= (END_TOLERANCE * slope).max(rounding);
+                near.then(|| self.curve.x().get(k).copied())?
+            })
+            .unwrap_or(f64::NAN)
+    }
+
+    /// By rising position: each mark's position minus what the other marks predict for its value, in ring travel.
+    /// For a curve through the marks, ends are not judged and left out.
+    pub fn left_out(&self) -> &[f64] {
+        &self.left_out
     }
 }
 
-/// Where a monotone cubic reaches `y`: Newton, kept inside a shrinking bracket.
-fn fraction_of(piece: &Piece, y: f64) -> f64 {
-    let falling = piece.y1 < piece.y0;
-    let (mut low, mut high) = (0.0, 1.0);
-    let mut t = (y - piece.y0) / (piece.y1 - piece.y0);
-    for _ in 0..64 {
-        let miss = piece.at(t) - y;
-        if miss == 0.0 {
-            break;
-        }
-        if (miss > 0.0) != falling {
-            high = t;
-        } else {
-            low = t;
-        }
-        let newton = t - miss / piece.rate(t);
-        let next = if low < newton && newton < high {
-            newton
-        } else {
-            0.5 * (low + high)
-        };
-        let step = (next - t).abs();
-        t = next;
-        if step * piece.h <= 1e-13 {
-            break;
-        }
+/// A mark by its coordinate.
+struct Knot {
+    position: f64,
+    y: f64,
+    mark: usize,
+    value: f64,
+}
+
+/// Values by rising coordinate, put in the order of the marks by rising position.
+fn by_position(mut values: Vec<f64>, knots: &[Knot]) -> Vec<f64> {
+    let falling = knots.first().map(|knot| knot.y) > knots.last().map(|knot| knot.y);
+    if falling {
+        values.reverse();
     }
-    t
+    values
+}
+
+/// The marks by rising position, if they make a scale.
+fn sorted(quantity: ScaleQuantity, marks: &[(f64, f64)]) -> Result<Vec<Knot>, CurveError> {
+    if marks.len() < 2 {
+        return Err(CurveError::TooFew { found: marks.len() });
+    }
+    let mut knots = Vec::with_capacity(marks.len());
+    for (mark, &(position, value)) in marks.iter().enumerate() {
+        let y = coordinate(quantity, value);
+        let fits = value > 0.0 && y.is_finite();
+        if !position.is_finite() || !fits {
+            return Err(CurveError::Mark {
+                mark,
+                position,
+                value,
+            });
+        }
+        knots.push(Knot {
+            position,
+            y,
+            mark,
+            value,
+        });
+    }
+    knots.sort_by(|a, b| a.position.total_cmp(&b.position));
+    let pairs = || knots.iter().zip(knots.iter().skip(1));
+    if let Some((a, b)) = pairs().find(|(a, b)| a.position == b.position) {
+        return Err(CurveError::Repeated {
+            first: a.mark.min(b.mark),
+            second: a.mark.max(b.mark),
+            position: a.position,
+        });
+    }
+    let rises = pairs().filter(|(a, b)| a.y < b.y).count() * 2 >= knots.len() - 1;
+    if let Some((a, b)) = pairs().find(|(a, b)| a.y == b.y || (a.y < b.y) != rises) {
+        return Err(CurveError::NotMonotone {
+            first: a.mark,
+            second: b.mark,
+            first_value: a.value,
+            second_value: b.value,
+        });
+    }
+    Ok(knots)
 }
 
 #[cfg(test)]
