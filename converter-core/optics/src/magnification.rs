@@ -74,7 +74,7 @@ pub fn object_distance(focal_length: EffectiveFocalLength, magnification: f64) -
 /// `f (1 + m/P)`, in millimetres.
 ///
 /// Exact where the effective focal length does not change with focus, which is so for a lens that moves as a whole; equal to
-/// magnification times distance from object to entrance pupil (ray-traced lenses in `tests/data`).
+/// magnification times distance from object to entrance pupil (ray-traced lenses in `tests/standards/traced`).
 pub fn pinhole_focal_length(
     focal_length: EffectiveFocalLength,
     magnification: f64,

@@ -1,4 +1,4 @@
-//! Depth of field and pinhole focal length against ray-traced lenses: see `tests/data/README.md`.
+//! Depth of field and pinhole focal length against ray-traced lenses: see `tests/standards/traced/README.md`.
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use ringmark_optics::{
