@@ -22,8 +22,14 @@ fn rows(text: &str, farthest: f64) -> Vec<[f64; 3]> {
 }
 
 const UNIT: [(&str, f64); 2] = [
-    (include_str!("../../../tests/standards/traced/unit-25.csv"), 25.0),
-    (include_str!("../../../tests/standards/traced/unit-50.csv"), 50.0),
+    (
+        include_str!("../../../tests/standards/traced/unit-25.csv"),
+        25.0,
+    ),
+    (
+        include_str!("../../../tests/standards/traced/unit-50.csv"),
+        50.0,
+    ),
 ];
 
 fn f(mm: f64) -> EffectiveFocalLength {
