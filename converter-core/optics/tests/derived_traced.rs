@@ -15,7 +15,7 @@ fn rows(text: &str, farthest: f64) -> Vec<[f64; 3]> {
         .skip(1)
         .map(|line| {
             let cells: Vec<f64> = line.split(',').map(|cell| cell.parse().unwrap()).collect();
-            [cells[1], cells[2], cells[3].abs()]
+            [cells[3], cells[5], cells[7].abs()]
         })
         .filter(|row| row[0] <= farthest)
         .collect()
