@@ -122,6 +122,9 @@ fn one(
                 }
             }
             Piece::Frames(batch) => frames += batch.count,
+            // Findings name what they are about.
+            Piece::Lens(lens) => file.lenses.push(lens.label()),
+            Piece::Take(take) => file.takes.push(take.label()),
             _ => {}
         }
         out.piece(&piece)
