@@ -105,9 +105,19 @@ struct Open {
 }
 
 impl FrameOutputs {
-    /// Outputs for `frames` in `folder`, which is made if it does not exist.
-    pub fn create(frames: FrameFiles, folder: &Path, force: bool) -> Result<FrameOutputs> {
+    /// Outputs for `frames` in `folder`, which is made if it does not exist. None of them replaces
+    /// one of the `inputs` or of the files themselves.
+    pub fn create(
+        frames: FrameFiles,
+        folder: &Path,
+        force: bool,
+        inputs: &[PathBuf],
+    ) -> Result<FrameOutputs> {
         let place = folder.display();
+        let real = |paths: &[PathBuf]| -> HashSet<PathBuf> {
+            paths.iter().filter_map(|p| p.canonicalize().ok()).collect()
+        };
+        let (inputs, themselves) = (real(inputs), real(&frames.files));
         let mut names = Vec::with_capacity(frames.files.len());
         let mut seen = HashSet::new();
         for file in &frames.files {
@@ -118,9 +128,15 @@ impl FrameOutputs {
             if !seen.insert(name.clone()) {
                 bail!("{}: two files would have this output", output.display());
             }
-            if output.exists() {
-                if output.canonicalize().ok() == file.canonicalize().ok() {
+            if let Ok(existing) = output.canonicalize() {
+                if themselves.contains(&existing) {
                     bail!("{place}: holds the files themselves; choose another folder");
+                }
+                if inputs.contains(&existing) {
+                    bail!("{}: is an input; choose another folder", output.display());
+                }
+                if !existing.is_file() {
+                    bail!("{}: is no file that can be replaced", output.display());
                 }
                 if !force {
                     bail!("{}: exists; --force replaces it", output.display());
@@ -299,7 +315,7 @@ mod tests {
         let to = from.path().join("out");
         let create = |force| {
             let frames = FrameFiles::find(from.path(), &manifest("copy"))?;
-            FrameOutputs::create(frames, &to, force)
+            FrameOutputs::create(frames, &to, force, &[])
         };
         let outputs = create(false).unwrap();
         let mut sinks = outputs.sinks();
@@ -328,17 +344,25 @@ mod tests {
     }
 
     #[test]
-    fn the_files_themselves_are_never_outputs() {
+    fn the_files_themselves_and_the_inputs_are_never_outputs() {
         let from = folder(&["a.1.pl"]);
-        let frames = FrameFiles::find(from.path(), &manifest("copy")).unwrap();
-        let error = FrameOutputs::create(frames, from.path(), true)
-            .err()
-            .unwrap();
-        assert!(
-            error.to_string().contains("the files themselves"),
-            "{error}"
-        );
+        let said = |kind: &str, folder: &tempfile::TempDir, inputs: &[PathBuf]| {
+            let frames = FrameFiles::find(folder.path(), &manifest(kind)).unwrap();
+            let outputs = FrameOutputs::create(frames, folder.path(), true, inputs);
+            outputs
+                .err()
+                .map(|error| error.to_string())
+                .unwrap_or_default()
+        };
+        let error = said("copy", &from, &[]);
+        assert!(error.contains("the files themselves"), "{error}");
         assert_eq!(names(from.path()), ["a.1.pl"]);
+        // A sidecar that is read is the output beside its own still.
+        let stills = folder(&["s_1.jpg", "s_1.pl"]);
+        let error = said("sidecar", &stills, &[stills.path().join("s_1.pl")]);
+        assert!(error.contains("is an input"), "{error}");
+        assert_eq!(names(stills.path()), ["s_1.jpg", "s_1.pl"]);
+        assert_eq!(said("sidecar", &stills, &[]), "");
     }
 
     #[test]

@@ -41,7 +41,7 @@ pub fn numbered(path: &Path, found: bool) -> Option<(Series, Member)> {
     }
     let (before, number) = stem.split_at(stem.len() - digits);
     // Only a separate group of digits numbers frames: `A012C003.csv` is a clip name.
-    if !before.is_empty() && !before.ends_with(['.', '_', '-']) {
+    if !before.is_empty() && !ends_apart(before) {
         return None;
     }
     let series = Series {
@@ -56,6 +56,11 @@ pub fn numbered(path: &Path, found: bool) -> Option<(Series, Member)> {
         found,
     };
     Some((series, member))
+}
+
+/// Whether a number behind this part of a name stands apart from it.
+fn ends_apart(before: &str) -> bool {
+    before.ends_with(['.', '_', '-'])
 }
 
 /// Numbers that a person asked for, and the files with them and with others.
@@ -105,7 +110,8 @@ impl Pattern {
                 dash[start..].parse().ok()?,
                 stem[stem.len() - last..].parse().ok()?,
             );
-            if range.0 > range.1 {
+            let before = &dash[..start];
+            if range.0 > range.1 || !(before.is_empty() || ends_apart(before)) {
                 return None;
             }
             (start, stem.len() - start, first, Some(range))
@@ -226,7 +232,7 @@ impl Account {
         let mut others: Vec<u64> = range.map(|r| r.outside.clone()).unwrap_or_default();
         others.sort_unstable();
         for number in others {
-            outside.add(number, number + 1);
+            outside.add(number, number.saturating_add(1));
         }
         Account {
             of: last.saturating_sub(first).saturating_add(1),
@@ -396,7 +402,14 @@ mod tests {
         let range = |name: &str| Pattern::of(Path::new(name)).and_then(|p| p.range);
         assert_eq!(range("p.1001-1100.exr"), Some((1001, 1100)));
         assert_eq!(range("a/p_0001-0002.exr"), Some((1, 2)));
-        for name in ["p.1100-1001.exr", "p.-5.exr", "p.5-.exr", "p.5.exr", "5"] {
+        for name in [
+            "p.1100-1001.exr",
+            "p.-5.exr",
+            "p.5-.exr",
+            "p.5.exr",
+            "5",
+            "A001-003.csv",
+        ] {
             assert_eq!(range(name), None, "{name}");
         }
         let pattern = Pattern::of(Path::new("p.0998-1002.exr")).unwrap();

@@ -202,7 +202,8 @@ fn destination(
     Ok(match (&args.frames, manifest) {
         (Some(frames), Some(manifest)) => {
             let files = FrameFiles::find(frames, manifest)?;
-            Destination::Frames(FrameOutputs::create(files, path, args.force)?)
+            let outputs = FrameOutputs::create(files, path, args.force, &document.files)?;
+            Destination::Frames(outputs)
         }
         _ => Destination::File(Output::create(path, args.force, &document.files)?),
     })
