@@ -28,25 +28,26 @@ impl Span {
     /// One more frame with the fault.
     pub fn extend(&mut self, frame: u64) {
         self.last = frame.max(self.last);
-        self.count += 1;
+        self.count = self.count.saturating_add(1);
     }
 
     /// More frames with the fault, the last of them `frame`.
     pub fn extend_by(&mut self, frames: u64, frame: u64) {
         self.last = frame.max(self.last);
-        self.count += frames;
+        self.count = self.count.saturating_add(frames);
     }
 
     /// All frames up to `frame` have the fault.
     pub fn reach(&mut self, frame: u64) {
         self.last = frame.max(self.first.index);
-        self.count = self.last - self.first.index + 1;
+        // A file may claim a frame at the very end of the numbers.
+        self.count = (self.last - self.first.index).saturating_add(1);
     }
 
     /// Another span behind this one, joined to it.
     pub fn join(&mut self, other: Span) {
         self.last = other.last.max(self.last);
-        self.count += other.count;
+        self.count = self.count.saturating_add(other.count);
         self.end = Some(other.end.unwrap_or(other.first));
     }
 
@@ -184,6 +185,22 @@ mod tests {
     use crate::time::labels::Labels;
     use crate::view::Tail;
     use ringmark_model::{Batch, Severity, Subject};
+
+    #[test]
+    fn a_span_over_all_frame_numbers_there_are_is_counted_without_overflow() {
+        let mark = FrameMark {
+            index: 0,
+            number: None,
+            label: None,
+            place: None,
+        };
+        let mut span = Span::at(mark);
+        span.reach(u64::MAX);
+        assert_eq!((span.last_frame(), span.count()), (u64::MAX, u64::MAX));
+        span.extend_by(2, u64::MAX);
+        span.extend(u64::MAX);
+        assert_eq!(span.count(), u64::MAX);
+    }
 
     fn spans(flags: &[bool], sizes: &[usize]) -> Vec<(u64, u64, u64)> {
         let mut runs = Runs::<usize>::default();
