@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 
+use crate::edit::Edit;
 use crate::place::Place;
 
 /// How bad it is.
@@ -71,16 +72,18 @@ pub struct FoundValue {
     /// The number; +infinity is infinity.
     pub value: f64,
     /// Unit symbol.
-    pub unit: &'static str,
+    pub unit: Cow<'static, str>,
 }
 
-/// The likely repair, with the evidence for it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// The likely repair, with the evidence for it. A proposal: whoever has the lens compares it first.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Repair {
     /// What to write or do.
     pub action: String,
     /// Why it is likely.
     pub evidence: String,
+    /// The same for a program; none where only a person can make it.
+    pub edits: Vec<Edit>,
 }
 
 /// One fault, however many frames it spans.
@@ -155,7 +158,7 @@ impl Finding {
         self.values.push(FoundValue {
             name: name.into(),
             value,
-            unit,
+            unit: unit.into(),
         });
         self
     }

@@ -8,6 +8,7 @@
 
 pub mod batch;
 pub mod channel;
+pub mod edit;
 pub mod extras;
 pub mod facts;
 pub mod finding;
@@ -16,6 +17,7 @@ pub mod lens;
 pub mod loss;
 pub mod manifest;
 pub mod place;
+pub mod pre_marked;
 pub mod provenance;
 pub mod raw;
 pub mod stream;
@@ -25,12 +27,14 @@ pub use batch::{
     Batch, ColumnHead, ColumnKey, FramePlaces, NO_LABEL, NumberColumn, Origin, TextColumn, TextForm,
 };
 pub use channel::{Channel, ChannelKind};
+pub use edit::{Change, Edit, EditError};
 pub use extras::{Extra, ExtraValue};
 pub use finding::{Finding, FoundValue, FrameRange, Repair, Severity, Subject};
 pub use lens::{Axis, EncoderRange, Lens, LensKind, LensTable, Mark, Ring, ScaleQuantity};
 pub use loss::{Loss, LossItem, LossKind, LossReport};
 pub use manifest::Manifest;
 pub use place::Place;
-pub use provenance::{PluginIdentity, Provenance};
+pub use pre_marked::{PreMarkedRing, PrintedMark};
+pub use provenance::{Changed, PluginIdentity, Provenance, Repaired};
 pub use stream::Piece;
 pub use take::{Camera, Take};

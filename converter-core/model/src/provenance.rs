@@ -17,8 +17,34 @@ pub struct Provenance {
     pub mapping: Option<(String, String)>,
     /// Lens document whose calibration was applied, by name and SHA-256.
     pub calibration: Option<(String, String)>,
+    /// What was changed in it because a check proposed so; empty where nothing was.
+    pub repairs: Vec<Repaired>,
     /// Program and version that wrote the document.
     pub program: String,
+}
+
+/// A repair that was made.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Repaired {
+    /// Name of the check that proposed it.
+    pub check: String,
+    /// What was done, in words.
+    pub action: String,
+    /// Why.
+    pub evidence: String,
+    /// What was changed.
+    pub changes: Vec<Changed>,
+}
+
+/// A value that was changed.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Changed {
+    /// JSON Pointer (RFC 6901) into the document as it was read, as `/lenses/0/rings/0/marks/7/value`.
+    pub place: String,
+    /// What stood there, numbers in canonical units; `None` if nothing did.
+    pub was: Option<String>,
+    /// What stands there now; `None` if it was taken out.
+    pub now: Option<String>,
 }
 
 /// A plugin, exactly.

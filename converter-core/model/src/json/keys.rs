@@ -87,9 +87,22 @@ pub(super) const PROVENANCE: &[&str] = &[
     "plugin",
     "mapping",
     "calibration",
+    "repairs",
     "program",
 ];
+
+pub(super) const REPAIR: &[&str] = &["check", "action", "evidence", "changes"];
+
+pub(super) const CHANGE: &[&str] = &["place", "was", "now"];
 
 pub(super) const PLUGIN: &[&str] = &["name", "version", "sha256"];
 
 pub(super) const NAMED_FILE: &[&str] = &["name", "sha256"];
+
+/// Pre-marked focus rings.
+pub(super) const PRE_MARKED: &[&str] = &["pre_marked_rings", "rings"];
+
+pub(super) const PRE_MARKED_RING: &[&str] =
+    &["maker", "name", "rotation_deg", "length_mm", "marks"];
+
+pub(super) const PRINTED_MARK: &[&str] = &["mark", "position", "angle_deg"];

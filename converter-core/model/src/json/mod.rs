@@ -9,6 +9,9 @@
 //! [`NeutralReader`] reads all three and tells them apart by what is in them. The schemas are
 //! `schemas/lens.schema.json`, `take.schema.json` and `take-line.schema.json`.
 //!
+//! Pre-marked focus rings have a document of their own, [`read_pre_marked`] and [`write_pre_marked`], by
+//! `schemas/pre-marked-ring.schema.json`.
+//!
 //! # Values
 //!
 //! Numbers are 64-bit floats and read back bit for bit, except that -0 is written as 0. Whole
@@ -45,9 +48,10 @@ mod read;
 mod rules;
 mod write;
 
-pub use read::{NeutralReader, ReadError, open};
+pub use read::{NeutralReader, ReadError, open, read_pre_marked};
 pub use write::{
     DocumentKind, DocumentWriter, JsonLinesWriter, Layout, LineEncoder, WriteError, encode_batch,
+    write_pre_marked,
 };
 
 /// Version of the document that is written and read.

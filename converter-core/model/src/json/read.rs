@@ -9,6 +9,7 @@ mod frames;
 mod heads;
 mod lens;
 mod lines;
+mod pre_marked;
 mod provenance;
 mod take;
 mod window;
@@ -21,6 +22,7 @@ use lines::Lines;
 use window::Window;
 
 pub use error::ReadError;
+pub use pre_marked::read_pre_marked;
 
 use crate::stream::Piece;
 

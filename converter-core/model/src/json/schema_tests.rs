@@ -11,7 +11,16 @@ use super::keys;
 use crate::channel::Channel;
 use crate::facts::FACTS;
 
-const NAMES: [&str; 5] = ["lens", "take", "take-line", "findings", "manifest"];
+const NAMES: [&str; 8] = [
+    "lens",
+    "take",
+    "take-line",
+    "findings",
+    "manifest",
+    "plan",
+    "pre-marked-ring",
+    "transfer",
+];
 
 fn schema(name: &str) -> Value {
     let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../../schemas");
@@ -50,6 +59,7 @@ fn each_schema_is_a_schema_under_its_own_name() {
 #[test]
 fn the_reader_knows_the_keys_of_the_schema() {
     let (lens, take, line) = (schema("lens"), schema("take"), schema("take-line"));
+    let rings = schema("pre-marked-ring");
     let without = |keys: &[&str], left_out: &[&str]| {
         names(keys.iter().copied().filter(|key| !left_out.contains(key)))
     };
@@ -109,8 +119,29 @@ fn the_reader_knows_the_keys_of_the_schema() {
         ),
         (
             &take,
+            "/$defs/repair/properties",
+            without(keys::REPAIR, &[]),
+        ),
+        (
+            &take,
+            "/$defs/change/properties",
+            without(keys::CHANGE, &[]),
+        ),
+        (
+            &take,
             "/$defs/named_file/properties",
             without(keys::NAMED_FILE, &[]),
+        ),
+        (&rings, "/properties", without(keys::PRE_MARKED, &[])),
+        (
+            &rings,
+            "/$defs/ring/properties",
+            without(keys::PRE_MARKED_RING, &[]),
+        ),
+        (
+            &rings,
+            "/$defs/mark/properties",
+            without(keys::PRINTED_MARK, &[]),
         ),
     ] {
         assert_eq!(keys_at(schema, pointer), expected, "{pointer}");

@@ -3,9 +3,9 @@
 use std::sync::Arc;
 
 use ringmark_model::{
-    Axis, Batch, Camera, Channel, ColumnHead, ColumnKey, EncoderRange, Extra, ExtraValue,
+    Axis, Batch, Camera, Changed, Channel, ColumnHead, ColumnKey, EncoderRange, Extra, ExtraValue,
     FramePlaces, Lens, LensKind, LensTable, Mark, NumberColumn, Origin, Piece, PluginIdentity,
-    Provenance, Ring, ScaleQuantity, Take, TextColumn, TextForm,
+    Provenance, Repaired, Ring, ScaleQuantity, Take, TextColumn, TextForm,
 };
 use ringmark_quantity::{
     Angle, CountingMode, DistanceReference, FNumber, FrameRate, Length, NominalFocalLength, TStop,
@@ -292,6 +292,21 @@ impl Choices {
         }
     }
 
+    fn repaired(&mut self) -> Repaired {
+        Repaired {
+            check: self.text(),
+            action: self.text(),
+            evidence: self.text(),
+            changes: (0..self.below(3))
+                .map(|_| Changed {
+                    place: self.text(),
+                    was: self.maybe(Self::text),
+                    now: self.maybe(Self::text),
+                })
+                .collect(),
+        }
+    }
+
     fn provenance(&mut self) -> Provenance {
         let named = |c: &mut Self| (c.text(), c.sha256());
         Provenance {
@@ -306,6 +321,7 @@ impl Choices {
             }),
             mapping: self.maybe(named),
             calibration: self.maybe(named),
+            repairs: (0..self.below(3)).map(|_| self.repaired()).collect(),
             program: self.text(),
         }
     }

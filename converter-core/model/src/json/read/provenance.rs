@@ -3,7 +3,7 @@
 use super::cursor::Cursor;
 use super::error::Parsed;
 use crate::json::keys;
-use crate::provenance::{PluginIdentity, Provenance};
+use crate::provenance::{Changed, PluginIdentity, Provenance, Repaired};
 
 pub(super) fn provenance(c: &mut Cursor) -> Parsed<Vec<Provenance>> {
     let mut inputs = Vec::new();
@@ -24,12 +24,47 @@ fn one_input(c: &mut Cursor) -> Parsed<Provenance> {
             "sha256" => input.sha256 = Some(c.text()?.into_owned()),
             "plugin" => input.plugin = Some(plugin(c)?),
             "mapping" => input.mapping = Some(named_file(c)?),
+            "repairs" => c.array(|c| {
+                input.repairs.push(repair(c)?);
+                Ok(())
+            })?,
             "calibration" => input.calibration = Some(named_file(c)?),
             _ => input.program = c.text()?.into_owned(),
         }
         Ok(())
     })?;
     Ok(input)
+}
+
+fn repair(c: &mut Cursor) -> Parsed<Repaired> {
+    let mut repair = Repaired::default();
+    c.object(keys::REPAIR, |c, key| {
+        match key {
+            "check" => repair.check = c.text()?.into_owned(),
+            "action" => repair.action = c.text()?.into_owned(),
+            "evidence" => repair.evidence = c.text()?.into_owned(),
+            _ => c.array(|c| {
+                repair.changes.push(changed(c)?);
+                Ok(())
+            })?,
+        }
+        Ok(())
+    })?;
+    Ok(repair)
+}
+
+fn changed(c: &mut Cursor) -> Parsed<Changed> {
+    let mut changed = Changed::default();
+    c.object(keys::CHANGE, |c, key| {
+        let text = c.text()?.into_owned();
+        match key {
+            "place" => changed.place = text,
+            "was" => changed.was = Some(text),
+            _ => changed.now = Some(text),
+        }
+        Ok(())
+    })?;
+    Ok(changed)
 }
 
 fn plugin(c: &mut Cursor) -> Parsed<PluginIdentity> {

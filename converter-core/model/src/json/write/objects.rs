@@ -9,7 +9,7 @@ use crate::batch::{ColumnHead, NumberColumn, TextColumn, TextForm};
 use crate::extras::{Extra, ExtraValue};
 use crate::json::{MAX_COLUMNS, rules};
 use crate::lens::{EncoderRange, Lens, LensTable, Mark, Ring, ScaleQuantity};
-use crate::provenance::Provenance;
+use crate::provenance::{Provenance, Repaired};
 use crate::take::Take;
 
 /// Help where the pieces themselves are at fault: the document cannot be repaired by hand.
@@ -321,7 +321,29 @@ fn one_input(p: &mut Printer, input: &Provenance) {
         }
         named_file(p, "mapping", input.mapping.as_ref());
         named_file(p, "calibration", input.calibration.as_ref());
+        list(p, "repairs", &input.repairs, repair);
         p.text_field("program", Some(&input.program));
+    });
+}
+
+fn repair(p: &mut Printer, repair: &Repaired) {
+    p.object(|p| {
+        p.text_field("check", Some(&repair.check));
+        p.text_field("action", Some(&repair.action));
+        p.text_field("evidence", Some(&repair.evidence));
+        p.key("changes");
+        p.array(|p| {
+            for each in &repair.changes {
+                p.item();
+                p.on_one_line(|p| {
+                    p.object(|p| {
+                        p.text_field("place", Some(&each.place));
+                        p.text_field("was", each.was.as_deref());
+                        p.text_field("now", each.now.as_deref());
+                    });
+                });
+            }
+        });
     });
 }
 
