@@ -29,6 +29,29 @@ pub enum OpticsError {
         /// What it is measured from.
         found: DistanceReference,
     },
+    /// A point of the lens of which nobody said where it is.
+    #[error("{}", match point {
+        DistanceReference::Unstated => "the source does not say what the distance is measured from".to_owned(),
+        point => format!("how far the {} is from the image plane is not known", point.name()),
+    })]
+    PointUnknown {
+        /// The point.
+        point: DistanceReference,
+    },
+    /// A subject inside the lens.
+    #[error(
+        "focus distance {metres} m from {} lies behind the {}: check unit and reference",
+        from.name(),
+        to.name()
+    )]
+    Behind {
+        /// The distance in metres.
+        metres: f64,
+        /// What it is measured from.
+        from: DistanceReference,
+        /// What it was to be measured from.
+        to: DistanceReference,
+    },
     /// A lens does not form an image of an object that near.
     #[error(
         "focus distance {metres} m from {}: no image is formed nearer than {nearest:.3} m; check unit and focal length",

@@ -5,6 +5,8 @@
 mod lens;
 #[path = "../examples/reconstruction/measure.rs"]
 mod measure;
+#[path = "../examples/reconstruction/plain.rs"]
+mod plain;
 #[path = "../examples/reconstruction/synthetic.rs"]
 mod synthetic;
 
@@ -52,8 +54,11 @@ fn exact_marks() {
     }
     for lens in synthetic::even() {
         let error = exact(&lens, 6);
+        // The law itself does not fit every inner group: then the curve is to be twice as good.
+        let marks = even_marks(&lens, 6);
+        let limit = 0.01f64.max(0.5 * plain::bare_law(&lens, &marks, &marks));
         assert!(
-            error <= 0.01,
+            error <= limit,
             "{}: {error:.5} of the depth of field",
             lens.name
         );
@@ -64,18 +69,23 @@ fn exact_marks() {
 fn reading_errors_are_averaged_and_the_band_is_honest() {
     let with = |lenses: Vec<Truth>, limit: f64| lenses.into_iter().map(move |lens| (lens, limit));
     let (cam, linear): (Vec<Truth>, Vec<Truth>) = traced().into_iter().partition(has_cam);
-    // Bare least squares of the law reaches 0.73 on the worst of the other even ones. A sine of 0.2 is steeper at one end
-    // than at the other by 4.4: there the cubic is luckier.
+    // Bare least squares of the law reaches 0.73 on the worst of the other even ones that move as a whole. An inner group
+    // may need a law far from that of a whole lens. A drive of infinite slope at infinity is the cubic's luck.
+    let (inner, whole): (Vec<Truth>, Vec<Truth>) = synthetic::even()
+        .into_iter()
+        .partition(|lens| lens.name.starts_with("inner"));
     let all = with(linear, 0.65)
         .chain(with(cam, 1.0))
-        .chain(with(synthetic::even(), 0.75))
-        .chain(with(synthetic::cams(), 1.15));
+        .chain(with(whole, 0.75))
+        .chain(with(inner, 0.85))
+        .chain(with(synthetic::cams(), 1.15))
+        .chain(with(synthetic::bent(), 1.0));
     for (lens, limit) in all {
         let found = draws(&lens, &even_marks(&lens, 12), 0.001, 100, 0);
         let (name, ratio) = (&lens.name, found.curve / found.pchip);
         assert!(ratio <= limit, "{name}: {ratio:.3} of the monotone cubic");
-        // A corner, or a slope without end at infinity, is no smooth drive: nothing is promised of the band there.
-        let smooth = !name.contains("Bent") && !name.contains("Power");
+        // A slope without end, or of 0, at infinity is no drive of a barrel: nothing is promised of the band there.
+        let smooth = !name.contains("Power");
         let covered = found.covered;
         assert!(
             !smooth || (0.90..=0.98).contains(&covered),

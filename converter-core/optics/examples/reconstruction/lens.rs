@@ -2,6 +2,8 @@
 
 use std::path::Path;
 
+use ringmark_model::ScaleQuantity;
+
 /// Circle of confusion, m.
 const CONFUSION: f64 = 0.025e-3;
 
@@ -9,16 +11,18 @@ const CONFUSION: f64 = 0.025e-3;
 #[derive(Debug, Clone, Copy)]
 pub struct Row {
     pub ring: f64,
-    /// From the image plane, m.
-    pub distance: f64,
-    /// Full depth of field at full aperture, dioptres.
-    pub depth: f64,
+    /// Distance from the image plane in m, T-stop, or focal length in mm.
+    pub value: f64,
+    /// What errors are counted in, in the coordinate of the scale: the full depth of field at full aperture in dioptres,
+    /// a stop, or a hundredth of the focal length.
+    pub one: f64,
 }
 
-/// A lens, ring position 0 at close focus and 1 at infinity.
+/// A ring of a lens, from position 0 to 1; focus from close focus to infinity.
 #[derive(Debug, Clone)]
 pub struct Truth {
     pub name: String,
+    pub quantity: ScaleQuantity,
     pub rows: Vec<Row>,
 }
 
@@ -74,7 +78,11 @@ pub fn traced(folder: &Path) -> Result<Vec<Truth>, String> {
         };
         let aperture = number("focal_mm")? / 1000.0 / number("f_number")?;
         let rows = rows(&std::fs::read_to_string(table).map_err(said)?, aperture)?;
-        lenses.push(Truth { name, rows });
+        lenses.push(Truth {
+            name,
+            quantity: ScaleQuantity::FocusDistance,
+            rows,
+        });
     }
     Ok(lenses)
 }
@@ -109,8 +117,8 @@ fn rows(text: &str, aperture: f64) -> Result<Vec<Row>, String> {
             );
             Ok(Row {
                 ring,
-                distance,
-                depth,
+                value: distance,
+                one: depth,
             })
         })
         .collect()

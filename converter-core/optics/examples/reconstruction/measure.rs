@@ -1,21 +1,23 @@
 //! What a curve through few marks is off between them, in depths of field.
 
 use ringmark_model::ScaleQuantity::FocusDistance;
-use ringmark_optics::{Pchip, Reading, RingCurve};
+use ringmark_optics::{Pchip, Reading, RingCurve, coordinate};
 
 use super::lens::{Row, Truth};
 
 /// A mark: ring position and distance.
 pub type Mark = (f64, f64);
 
-/// `count` marks: infinity at 1, the others at the rows nearest to even steps of travel.
+/// `count` marks at the rows nearest to even steps of travel; on a focus ring the last one is infinity.
 pub fn even_marks(lens: &Truth, count: usize) -> Vec<Mark> {
     let step = |k: usize| k as f64 / (count - 1) as f64;
-    let mut marks: Vec<Mark> = (0..count - 1)
-        .filter_map(|k| nearest(lens, |row| row.ring - step(k)))
-        .collect();
-    marks.push((1.0, f64::INFINITY));
-    marks
+    let last = if lens.quantity == FocusDistance {
+        Some((1.0, f64::INFINITY))
+    } else {
+        nearest(lens, |row| row.ring - 1.0)
+    };
+    let others = (0..count - 1).filter_map(|k| nearest(lens, |row| row.ring - step(k)));
+    others.chain(last).collect()
 }
 
 /// `count` marks as barrels have them, growing apart in steps of one ratio to five times `f / close`, then infinity.
@@ -23,13 +25,13 @@ pub fn engraved_marks(lens: &Truth, count: usize) -> Vec<Mark> {
     let close = lens
         .rows
         .iter()
-        .map(|row| row.distance)
+        .map(|row| row.value)
         .fold(f64::INFINITY, f64::min);
     let ratio = 14f64.powf(1.0 / (count - 2) as f64);
     let mut marks: Vec<Mark> = (0..count - 1)
         .filter_map(|k| {
             nearest(lens, |row| {
-                (row.distance / (close * ratio.powi(k as i32))).ln()
+                (row.value / (close * ratio.powi(k as i32))).ln()
             })
         })
         .collect();
@@ -42,7 +44,7 @@ fn nearest(lens: &Truth, off: impl Fn(&Row) -> f64) -> Option<Mark> {
         .rows
         .iter()
         .min_by(|a, b| off(a).abs().total_cmp(&off(b).abs()))?;
-    Some((row.ring, row.distance))
+    Some((row.ring, row.value))
 }
 
 /// Normally distributed numbers from a seed: splitmix64 (S. Vigna's public-domain generator) and Box-Muller.
@@ -94,32 +96,38 @@ fn largest(errors: impl Iterator<Item = f64>) -> f64 {
 
 /// Largest error of the curve through `read`, and the share of rows whose true distance lies in its band.
 pub fn of_curve(lens: &Truth, marks: &[Mark], read: &[Mark]) -> (f64, f64) {
-    let Ok(curve) = RingCurve::from_marks(FocusDistance, read) else {
+    let Ok(curve) = RingCurve::from_marks(lens.quantity, read) else {
         return (f64::INFINITY, 0.0);
     };
     let readings: Vec<(&Row, Reading)> = between(lens, marks)
         .map(|row| (row, curve.reading_at(row.ring)))
         .collect();
-    let error = |(row, reading): &(&Row, Reading)| {
-        (1.0 / reading.value - 1.0 / row.distance).abs() / row.depth
-    };
-    let inside = |(row, reading): &&(&Row, Reading)| {
-        reading.low <= row.distance && row.distance <= reading.high
-    };
+    let y = |value| coordinate(lens.quantity, value);
+    let error =
+        |(row, reading): &(&Row, Reading)| (y(reading.value) - y(row.value)).abs() / row.one;
+    let inside =
+        |(row, reading): &&(&Row, Reading)| reading.low <= row.value && row.value <= reading.high;
     let covered = readings.iter().filter(inside).count() as f64 / readings.len() as f64;
     (largest(readings.iter().map(error)), covered)
 }
 
-/// Largest error of the monotone cubic through `read` in dioptres, which keeps its ends beyond them.
+/// Largest error of what gives a value for a ring position.
+pub fn of(lens: &Truth, marks: &[Mark], value: impl Fn(f64) -> f64) -> f64 {
+    let y = |value| coordinate(lens.quantity, value);
+    let error = |row: &Row| (y(value(row.ring)) - y(row.value)).abs() / row.one;
+    largest(between(lens, marks).map(error))
+}
+
+/// Largest error of the monotone cubic through `read` in the coordinate, which keeps its ends beyond them.
 pub fn of_pchip(lens: &Truth, marks: &[Mark], read: &[Mark]) -> f64 {
-    let (x, y): (Vec<f64>, Vec<f64>) = read.iter().map(|(ring, d)| (*ring, 1.0 / d)).unzip();
-    let Some(curve) = Pchip::new(x, y) else {
+    let y = |value| coordinate(lens.quantity, value);
+    let (knots, values): (Vec<f64>, Vec<f64>) = read.iter().map(|(ring, v)| (*ring, y(*v))).unzip();
+    let Some(curve) = Pchip::new(knots, values) else {
         return f64::INFINITY;
     };
     let (first, last) = (curve.x()[0], curve.x()[curve.x().len() - 1]);
-    let error = |row: &Row| {
-        (curve.value(row.ring.clamp(first, last)) - 1.0 / row.distance).abs() / row.depth
-    };
+    let error =
+        |row: &Row| (curve.value(row.ring.clamp(first, last)) - y(row.value)).abs() / row.one;
     largest(between(lens, marks).map(error))
 }
 

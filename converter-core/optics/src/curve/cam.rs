@@ -1,4 +1,6 @@
-//! Shapes a barrel can give its scale beyond the law: Legendre polynomials over the marked part.
+//! Assumptions about the drive of a barrel: a [`Family`] of warps, corrected by Legendre polynomials over the marked part.
+
+use super::warp::Family;
 
 /// Degrees 2 to 9; 0 and 1 are the ends of the scale themselves.
 pub(crate) const TERMS: usize = 8;
@@ -34,53 +36,101 @@ pub(crate) fn terms(z: f64) -> ([f64; TERMS], [f64; TERMS]) {
     (values, slopes)
 }
 
-/// One assumption about the drive: how large each term is expected to be, as a part of the marked travel.
+/// One assumption about the drive.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Candidate {
-    /// Standard deviations of the terms; 0 leaves a term out.
-    pub spread: [f64; TERMS],
+    pub family: Family,
+    /// How large each correction is expected to be, as a part of the marked travel: standard deviations.
+    spread: [f64; TERMS],
+    /// Corrections there are.
+    pub terms: usize,
+    /// Whether an inner group is expected to move, not the whole lens.
+    pub inner: bool,
     /// How likely it is before any mark was read.
     pub likely: f64,
 }
 
 impl Candidate {
+    const fn new(family: Family, likely: f64) -> Self {
+        Self {
+            family,
+            spread: [0.0; TERMS],
+            terms: 0,
+            inner: false,
+            likely,
+        }
+    }
+
+    /// Corrections of this strength that fall off by a factor a degree.
+    fn falling(mut self, strength: f64, factor: f64, terms: usize) -> Self {
+        self.spread = std::array::from_fn(|k| strength * f64::powi(factor, k as i32));
+        self.terms = terms;
+        self
+    }
+
+    /// Corrections of this strength that fall off slowly, with the third power of the degree.
+    fn rough(mut self, strength: f64) -> Self {
+        self.spread = std::array::from_fn(|k| strength * (2.0 / (k as f64 + 2.0)).powi(3));
+        self.terms = TERMS;
+        self
+    }
+
+    /// Standard deviations of its corrections.
+    pub fn spread(&self) -> impl Iterator<Item = f64> {
+        self.spread.into_iter().take(self.terms)
+    }
+
     /// Whether this is an even drive.
     pub fn is_even(&self) -> bool {
-        self.spread == [NONE; TERMS]
+        self.family == Family::Plain && self.terms == 0
     }
 }
 
-/// Terms this small do nothing.
-const NONE: f64 = 1e-9;
+/// An even drive, and smooth cams: weak ones that are corrections only, logarithms, sines and waves with corrections, and
+/// rough ones. An even drive counts as likely as all others together: the simplest that explains the marks is preferred.
+pub(crate) fn smooth() -> Vec<Candidate> {
+    let plain = |likely| Candidate::new(Family::Plain, likely);
+    let log = |spread, likely| Candidate::new(Family::Logarithm(spread), likely);
+    let sine = |spread, likely| Candidate::new(Family::Sine(spread), likely);
+    let wave = |spread, likely| Candidate::new(Family::Wave(spread), likely);
+    vec![
+        plain(0.7),
+        Candidate {
+            inner: true,
+            ..plain(0.1)
+        },
+        sine(0.25, 0.04).falling(0.003, 0.4, 5),
+        sine(0.6, 0.04).falling(0.003, 0.4, 5),
+        sine(0.6, 0.04).falling(0.03, 0.4, 7),
+        log(0.5, 0.04).falling(0.003, 0.4, 5),
+        log(1.2, 0.04).falling(0.003, 0.4, 5),
+        log(1.2, 0.04).falling(0.03, 0.4, 7),
+        wave(0.3, 0.04).falling(0.003, 0.4, 5),
+        plain(0.06).falling(0.01, 0.25, 5),
+        plain(0.06).falling(0.03, 0.25, 6),
+        plain(0.06).falling(0.1, 0.25, 7),
+        plain(0.04).falling(0.03, 0.45, 8),
+        plain(0.04).falling(0.1, 0.45, 8),
+        plain(0.03).rough(0.01),
+        plain(0.03).rough(0.03),
+        plain(0.03).rough(0.1),
+    ]
+}
 
-/// An even drive, smooth cams of several strengths whose terms fall off fast, and rough ones whose terms fall off
-/// slowly. An even drive counts as likely as all others together: the simplest that explains the marks is preferred.
-pub(crate) fn candidates() -> Vec<Candidate> {
-    let mut all = vec![Candidate {
-        spread: [NONE; TERMS],
-        likely: 0.45,
-    }];
-    for (strength, fall) in [
-        (0.01, 0.25),
-        (0.03, 0.25),
-        (0.1, 0.25),
-        (0.3, 0.25),
-        (0.03, 0.45),
-        (0.1, 0.45),
-        (0.3, 0.45),
-    ] {
-        all.push(Candidate {
-            spread: std::array::from_fn(|k| strength * f64::powi(fall, k as i32)),
-            likely: 0.08,
-        });
-    }
-    for strength in [0.01, 0.03, 0.1] {
-        all.push(Candidate {
-            spread: std::array::from_fn(|k| strength * (2.0 / (k as f64 + 2.0)).powi(3)),
-            likely: 0.05,
-        });
-    }
-    all
+/// Cells in which a corner is looked for.
+const CELLS: u32 = 12;
+
+/// Two-slope drives.
+pub(crate) fn corners() -> Vec<Candidate> {
+    let cell = 1.0 / f64::from(CELLS);
+    let corner = |k| {
+        Candidate::new(
+            Family::Corner(cell * (f64::from(k) + 0.5), 0.5 * cell),
+            0.1 / f64::from(CELLS),
+        )
+        .falling(0.002, 0.4, 3)
+    };
+    (0..CELLS).map(corner).collect()
 }
 
 #[cfg(test)]

@@ -3,23 +3,24 @@
 //! Marks are read on the ring, so the reading error is in the position. With `z` the extension of the law, 0 and 1 at
 //! the marks of smallest and largest coordinate, the model is
 //!
-//! `position = b0 + b1 z + Σ c[k] P[k](2 z - 1)`, k = 2 to 9,
+//! `position = b0 + b1 w + Σ c[k] P[k](2 w - 1)`, k from 2, `w` a [warp](super::warp) of `z`,
 //!
 //! where `z` depends on the law's `a = A y` and `η = q / A²` (`y` the largest coordinate). All but `b0` and `b1` have an
 //! expected value and a spread, and count as further observations of it. Solved by Gauss-Newton steps, halved until they
 //! help; the reading error follows from the residuals and the number of parameters that the marks determine
 //! (D. MacKay, "Bayesian interpolation", 1992). Candidates are compared by their evidence, in Laplace's approximation.
 
-use super::cam::{self, Candidate, TERMS};
+use super::cam::{self, Candidate};
 use super::law::FocusLaw;
 use super::solve::{Factor, Matrix, SIZE, Vector};
+use super::warp::Warp;
 
 /// A reading error to expect, in travel, and how many marks that expectation is worth.
 const EXPECTED_ERROR: f64 = 1e-4;
 const EXPECTED_WORTH: f64 = 0.5;
 
 /// The same for the band: what a person reads from a ring is seldom better than this, however well a few marks fit.
-const BAND_ERROR: f64 = 3e-4;
+const BAND_ERROR: f64 = 2e-4;
 const BAND_WORTH: f64 = 1.0;
 
 /// Expected `a`: distances end at three to ten times `2 f + H`; distances counted from the pupil or the front of the lens
@@ -27,11 +28,23 @@ const BAND_WORTH: f64 = 1.0;
 const LAW_A: (f64, f64) = (0.25, 0.12);
 /// Expected `η`: 1/4 where the principal planes coincide, less with `H > 0`.
 const LAW_ETA: (f64, f64) = (0.17, 0.12);
+/// The same where an inner group moves: the law fits, but its numbers are no lengths of the lens.
+const INNER_A: (f64, f64) = (0.25, 0.3);
+const INNER_ETA: (f64, f64) = (0.1, 1.0);
 /// Spread that holds a parameter where it is.
 const HELD: f64 = 1e-9;
+/// The others say at least this much about a mark: one that alone decides a parameter cannot be judged by them.
+const LEAST_SAY: f64 = 0.05;
+/// Parameters before those of the warp: ends of the scale and the law.
+const COMMON: usize = 4;
 
 const STEPS: usize = 16;
-const SETTLED: f64 = 1e-3;
+/// After this many steps a fit that cannot come near the best one is given up.
+const PATIENCE: usize = 3;
+/// With fewer marks all fits are quick, and a few steps tell too little.
+pub(crate) const MANY: usize = 20;
+const HOPELESS: f64 = 7.0;
+const SETTLED: f64 = 0.02;
 
 /// The marks of a scale: position over coordinate, both finite, two or more, by rising coordinate.
 #[derive(Debug, Clone)]
@@ -43,6 +56,19 @@ pub(crate) struct Points {
 }
 
 impl Points {
+    /// All marks but one.
+    pub fn without(&self, mark: usize) -> Self {
+        let rest = |all: &[f64]| {
+            let kept = all.iter().enumerate().filter(|(k, _)| *k != mark);
+            kept.map(|(_, v)| *v).collect()
+        };
+        Self {
+            coordinate: rest(&self.coordinate),
+            position: rest(&self.position),
+            focus: self.focus,
+        }
+    }
+
     fn ends(&self) -> (f64, f64) {
         let end = |y: Option<&f64>| y.copied().unwrap_or(f64::NAN);
         (end(self.coordinate.first()), end(self.coordinate.last()))
@@ -73,8 +99,7 @@ pub(crate) struct Fit {
     /// Extensions at the ends of the marks, and their change with `a` and `η`.
     frame: Frame,
     factor: Factor,
-    /// Whether the candidate was an even drive.
-    pub even: bool,
+    pub candidate: Candidate,
     /// Reading error, one standard deviation, in travel.
     pub error: f64,
     /// The error it was fitted with.
@@ -97,6 +122,9 @@ pub(crate) struct Model {
 #[derive(Debug, Clone, Copy)]
 struct Frame {
     law: FocusLaw,
+    warp: Warp,
+    /// Where the corrections begin, and end.
+    terms: (usize, usize),
     /// 1 over the largest coordinate: scales `A`.
     unit: f64,
     eta: f64,
@@ -113,19 +141,27 @@ struct Extension {
 }
 
 impl Frame {
-    fn new(points: &Points, parameters: &Vector) -> Self {
+    /// `None` where law or warp do not hold.
+    fn new(points: &Points, candidate: &Candidate, parameters: &Vector) -> Option<Self> {
         let law = points.law(parameters);
+        if points.focus && !law.holds_to(points.ends().1) {
+            return None;
+        }
+        let first = COMMON + candidate.family.parameters().1;
+        let warp = Warp::new(candidate.family, parameters.get(COMMON..first)?)?;
         let (low, high) = points.ends();
         // A straight scale has no law to move.
         let unit = if points.focus { 1.0 / high } else { 0.0 };
         let eta = parameters[3];
-        Self {
+        Some(Self {
             law,
+            warp,
+            terms: (first, first + candidate.terms),
             unit,
             eta,
             low: extension(&law, unit, eta, low),
             high: extension(&law, unit, eta, high),
-        }
+        })
     }
 
     fn model(&self, parameters: &Vector, y: f64) -> Model {
@@ -133,16 +169,28 @@ impl Frame {
         let span = self.high.u - self.low.u;
         let z = (at.u - self.low.u) / span;
         let shift = |at: f64, low: f64, high: f64| (at - (1.0 - z) * low - z * high) / span;
-        let (values, slopes) = cam::terms(z);
+        let warped = self.warp.at(z);
         let mut gradient = [0.0; SIZE];
-        let (mut position, mut by_z) = (parameters[0] + parameters[1] * z, parameters[1]);
-        for k in 0..TERMS {
-            position += parameters[4 + k] * values[k];
-            by_z += parameters[4 + k] * slopes[k];
-            gradient[4 + k] = values[k];
+        let (mut position, mut by_w) = (parameters[0] + parameters[1] * warped.w, parameters[1]);
+        let (first, end) = self.terms;
+        if first < end {
+            let (values, slopes) = cam::terms(warped.w);
+            let terms = values
+                .iter()
+                .zip(slopes)
+                .zip(parameters.iter().zip(&mut gradient).take(end).skip(first));
+            for ((value, slope), (parameter, gradient)) in terms {
+                position += parameter * value;
+                by_w += parameter * slope;
+                *gradient = *value;
+            }
         }
+        for (gradient, by) in gradient.iter_mut().take(first).skip(COMMON).zip(warped.by) {
+            *gradient = by_w * by;
+        }
+        let by_z = by_w * warped.slope;
         gradient[0] = 1.0;
-        gradient[1] = z;
+        gradient[1] = warped.w;
         gradient[2] = by_z * shift(at.by_a, self.low.by_a, self.high.by_a);
         gradient[3] = by_z * shift(at.by_eta, self.low.by_eta, self.high.by_eta);
         Model {
@@ -167,6 +215,8 @@ fn extension(law: &FocusLaw, unit: f64, eta: f64, y: f64) -> Extension {
 }
 
 struct Prior {
+    /// Parameters there are.
+    size: usize,
     mean: Vector,
     /// Inverse squares of the spreads.
     weight: Vector,
@@ -175,15 +225,29 @@ struct Prior {
 impl Prior {
     fn new(points: &Points, candidate: &Candidate) -> Self {
         let (mut mean, mut weight) = ([0.0; SIZE], [0.0; SIZE]);
-        let (a, eta) = (LAW_A, LAW_ETA);
+        let (a, eta) = if candidate.inner {
+            (INNER_A, INNER_ETA)
+        } else {
+            (LAW_A, LAW_ETA)
+        };
         (mean[2], mean[3]) = (a.0, eta.0);
         let held = |spread: f64| if points.focus { spread } else { HELD };
         weight[2] = held(a.1).powi(-2);
         weight[3] = held(eta.1).powi(-2);
-        for (weight, spread) in weight[4..].iter_mut().zip(candidate.spread) {
+        let (warp, size) = candidate.family.parameters();
+        let slots = mean.iter_mut().zip(&mut weight).skip(COMMON);
+        for ((mean, weight), (expected, spread)) in slots.zip(warp.into_iter().take(size)) {
+            (*mean, *weight) = (expected, spread.powi(-2));
+        }
+        let terms = weight.iter_mut().skip(COMMON + size);
+        for (weight, spread) in terms.zip(candidate.spread()) {
             *weight = (spread * points.travel()).powi(-2);
         }
-        Self { mean, weight }
+        Self {
+            size: COMMON + size + candidate.terms,
+            mean,
+            weight,
+        }
     }
 
     fn cost(&self, parameters: &Vector) -> f64 {
@@ -193,18 +257,46 @@ impl Prior {
 }
 
 /// Fits one candidate, from another fit of the same marks if there is one; `None` where the marks admit no fit.
-pub(crate) fn fit(points: &Points, candidate: &Candidate, near: Option<&Fit>) -> Option<Fit> {
+pub(crate) fn fit(
+    points: &Points,
+    candidate: &Candidate,
+    near: Option<&Fit>,
+    best: Option<&Fit>,
+) -> Option<Fit> {
+    // What the reading error alone makes of the marks, without the parameters' share.
+    let beat = best.map_or(f64::NEG_INFINITY, |best| {
+        -(points.position.len() as f64 + EXPECTED_WORTH) * best.start.ln() - HOPELESS
+    });
     let prior = Prior::new(points, candidate);
     let count = points.position.len() as f64;
     let mut parameters = prior.mean;
     parameters[0] = *points.position.first()?;
     parameters[1] = points.travel();
     let mut error = 1e-3;
+    let steps = if points.position.len() < MANY {
+        STEPS
+    } else {
+        STEPS / 2
+    };
+    let mut started = None;
     if let Some(near) = near {
-        parameters = near.parameters;
-        error = near.start;
+        let same = near.candidate.family == candidate.family;
+        let kept = if same { prior.size } else { COMMON };
+        let mut tried = parameters;
+        for (own, other) in tried.iter_mut().zip(&near.parameters).take(kept) {
+            *own = *other;
+        }
+        if let Some(state) = State::new(points, candidate, &tried) {
+            (parameters, started) = (tried, Some(state));
+            if same {
+                error = near.start;
+            }
+        }
     }
-    let mut state = State::new(points, &parameters);
+    let mut state = match started {
+        Some(state) => state,
+        None => State::new(points, candidate, &parameters)?,
+    };
     for step in 0.. {
         let variance = error * error;
         let (factor, right) = normal_equations(&state, &prior, &parameters, variance)?;
@@ -215,16 +307,24 @@ pub(crate) fn fit(points: &Points, candidate: &Candidate, near: Option<&Fit>) ->
         let change = factor.solve(&right);
         // How far the parameters still are from their best, in squared standard deviations.
         let left: f64 = right.iter().zip(&change).map(|(a, b)| a * b).sum();
-        let settled = (next / error - 1.0).abs() < 0.01 && left < SETTLED && step > 2;
-        if step >= STEPS || settled {
+        let settled = (next / error - 1.0).abs() < 0.02 && left < SETTLED && step > 2;
+        if step >= steps || settled {
             return finish(
                 points,
-                (&prior, candidate.is_even()),
+                (&prior, candidate),
                 parameters,
                 state,
                 factor,
                 (error, freedom),
             );
+        }
+        if step >= PATIENCE && points.position.len() >= MANY {
+            let forecast = state.squares - left * variance;
+            let least =
+                (EXPECTED_WORTH * EXPECTED_ERROR * EXPECTED_ERROR + forecast.max(0.0)) / freedom;
+            if -0.5 * (count + EXPECTED_WORTH) * least.ln() < beat {
+                return None;
+            }
         }
         let cost = state.squares / variance + prior.cost(&parameters);
         let mut part = 1.0;
@@ -233,12 +333,11 @@ pub(crate) fn fit(points: &Points, candidate: &Candidate, near: Option<&Fit>) ->
             for (value, change) in tried.iter_mut().zip(&change) {
                 *value += part * change;
             }
-            if !points.focus || points.law(&tried).holds_to(points.ends().1) {
-                let after = State::new(points, &tried);
-                if after.squares / variance + prior.cost(&tried) <= cost * (1.0 + 1e-9) {
-                    (parameters, state) = (tried, after);
-                    break;
-                }
+            if let Some(after) = State::new(points, candidate, &tried)
+                && after.squares / variance + prior.cost(&tried) <= cost * (1.0 + 1e-9)
+            {
+                (parameters, state) = (tried, after);
+                break;
             }
             part *= 0.25;
         }
@@ -259,8 +358,8 @@ struct State {
 }
 
 impl State {
-    fn new(points: &Points, parameters: &Vector) -> Self {
-        let frame = Frame::new(points, parameters);
+    fn new(points: &Points, candidate: &Candidate, parameters: &Vector) -> Option<Self> {
+        let frame = Frame::new(points, candidate, parameters)?;
         let models: Vec<Model> = points
             .coordinate
             .iter()
@@ -273,12 +372,12 @@ impl State {
             .map(|(r, m)| r - m.position)
             .collect();
         let squares = residuals.iter().map(|r| r * r).sum();
-        Self {
+        Some(Self {
             frame,
             models,
             residuals,
             squares,
-        }
+        })
     }
 }
 
@@ -292,7 +391,7 @@ fn normal_equations(
     let mut matrix: Matrix = [[0.0; SIZE]; SIZE];
     let mut right: Vector = [0.0; SIZE];
     for (model, residual) in state.models.iter().zip(&state.residuals) {
-        for i in 0..SIZE {
+        for i in 0..prior.size {
             let scaled = model.gradient[i] / variance;
             right[i] += scaled * residual;
             for (cell, other) in matrix[i].iter_mut().zip(&model.gradient).take(i + 1) {
@@ -300,17 +399,17 @@ fn normal_equations(
             }
         }
     }
-    for i in 0..SIZE {
+    for i in 0..prior.size {
         matrix[i][i] += prior.weight[i];
         right[i] -= prior.weight[i] * (parameters[i] - prior.mean[i]);
     }
-    Some((Factor::new(&matrix)?, right))
+    Some((Factor::new(&matrix, prior.size)?, right))
 }
 
 /// How many parameters the marks determine: `p - tr(M⁻¹ Λ)`.
 fn determined(factor: &Factor, prior: &Prior) -> f64 {
     let mut unit = [0.0; SIZE];
-    let mut left = SIZE as f64;
+    let mut left = prior.size as f64;
     for (k, weight) in prior.weight.iter().enumerate() {
         if *weight > 0.0 {
             unit[k] = 1.0;
@@ -323,7 +422,7 @@ fn determined(factor: &Factor, prior: &Prior) -> f64 {
 
 fn finish(
     points: &Points,
-    (prior, even): (&Prior, bool),
+    (prior, candidate): (&Prior, &Candidate),
     parameters: Vector,
     state: State,
     factor: Factor,
@@ -347,7 +446,7 @@ fn finish(
         parameters,
         frame: state.frame,
         factor,
-        even,
+        candidate: *candidate,
         error: band_error,
         start: error,
         widen: (band_error / error).max(1.0).powi(2),
@@ -374,9 +473,53 @@ impl Fit {
         let off = marks.map(|(y, position)| {
             let model = self.at(*y);
             let say = self.factor.quadratic(&model.gradient) / (self.start * self.start);
-            (position - model.position) / (1.0 - say).max(1e-3)
+            (position - model.position) / (1.0 - say).max(LEAST_SAY)
         });
         off.collect()
+    }
+
+    /// By how much the squared residuals would fall, in squared reading errors, if the main shape of another candidate,
+    /// where it is expected, were added to this fit: a linear forecast.
+    pub fn promise(&self, points: &Points, other: &Candidate) -> f64 {
+        let (expected, size) = other.family.parameters();
+        let at = expected.map(|(mean, _)| mean);
+        let Some(warp) = at.get(..size).and_then(|at| Warp::new(other.family, at)) else {
+            return 0.0;
+        };
+        let variance = self.start * self.start;
+        let (mut own, mut with_residual, mut shared) = (0.0, 0.0, [0.0; SIZE]);
+        for (y, position) in points.coordinate.iter().zip(&points.position) {
+            let model = self.at(*y);
+            let by = self.parameters[1] * warp.at(model.gradient[1]).by[0];
+            own += by * by / variance;
+            with_residual += by * (position - model.position) / variance;
+            for (sum, gradient) in shared.iter_mut().zip(&model.gradient) {
+                *sum += by * gradient / variance;
+            }
+        }
+        let left = own - self.factor.quadratic(&shared);
+        if left > 1e-9 * own {
+            with_residual * with_residual / left
+        } else {
+            0.0
+        }
+    }
+
+    /// Logarithm of how likely the candidate is after the marks were read, up to one constant for all.
+    pub fn weight(&self) -> f64 {
+        self.evidence + self.candidate.likely.ln()
+    }
+
+    /// Whether positions run one way between the end marks.
+    pub fn runs_one_way(&self) -> bool {
+        const STEPS: u32 = 32;
+        let (low, high) = self.extensions();
+        let slope = |k: u32| {
+            let u = low + (high - low) * f64::from(k) / f64::from(STEPS);
+            self.at(self.law.dioptres(u)).slope
+        };
+        let first = slope(0);
+        (0..=STEPS).all(|k| slope(k) * first > 0.0)
     }
 
     /// Extensions at the ends of the marks.

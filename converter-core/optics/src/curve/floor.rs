@@ -17,17 +17,23 @@ pub(crate) fn through_marks(points: &Points, left_out: &[f64]) -> Option<Scale> 
         y.reverse();
     }
     let curve = Pchip::new(x, y)?;
-    let error = (0.5 * rms(left_out)).max(LEAST_ERROR);
+    let error = between_marks(left_out);
     let spread = steepest_around(&curve).map(|slope| error * slope).collect();
     Some(Scale {
         law: FocusLaw::STRAIGHT,
         curve,
         spread,
         error,
+        doubt: error,
         freedom: left_out.len().max(1) as f64,
         even: false,
         left_out: left_out.to_vec(),
     })
+}
+
+/// What the curve through the marks is expected to be off between them, in travel.
+fn between_marks(left_out: &[f64]) -> f64 {
+    (0.5 * rms(left_out)).max(LEAST_ERROR)
 }
 
 /// Slopes at the knots are 0 where a cubic levels out; the secants around tell what an error of travel amounts to.
@@ -43,11 +49,8 @@ fn steepest_around(curve: &Pchip) -> impl Iterator<Item = f64> {
 /// Position of each inner mark minus what the curve through the others predicts; ends are not judged.
 pub(crate) fn left_out(points: &Points) -> Vec<f64> {
     let without = |k: usize| {
-        let rest = |all: &[f64]| {
-            let kept = all.iter().enumerate().filter(|(i, _)| *i != k);
-            kept.map(|(_, v)| *v).collect::<Vec<f64>>()
-        };
-        let curve = Pchip::new(rest(&points.coordinate), rest(&points.position))?;
+        let rest = points.without(k);
+        let curve = Pchip::new(rest.coordinate, rest.position)?;
         Some(points.position.get(k)? - curve.value(*points.coordinate.get(k)?))
     };
     (1..points.position.len().saturating_sub(1))
@@ -63,7 +66,7 @@ pub(crate) fn rms(values: &[f64]) -> f64 {
 /// Whether the curve through the marks is the safer one: it predicts the inner marks clearly better than the scale does,
 /// so that chance does not decide; or better at all, where the scale predicts far worse than it fits, bending from mark
 /// to mark; or the scale does that and misses by more than a smooth drive ever does; or its residuals are no reading
-/// errors.
+/// errors; or many drives explain the marks and lie farther apart than the cubic is expected to be off.
 pub(crate) fn is_safer(left_out: &[f64], scale: &Scale) -> bool {
     /// Below the usual reading error, in travel, there is nothing to win.
     const WORTH_IT: f64 = 1e-3;
@@ -72,6 +75,8 @@ pub(crate) fn is_safer(left_out: &[f64], scale: &Scale) -> bool {
     const TOO_FAR: f64 = 4e-3;
     /// Twice the worst reading error, in travel.
     const NO_READING: f64 = 6e-3;
+    /// More than reading errors leave open, in travel.
+    const IN_DOUBT: f64 = 5e-3;
     if scale.error > NO_READING {
         return true;
     }
@@ -79,7 +84,13 @@ pub(crate) fn is_safer(left_out: &[f64], scale: &Scale) -> bool {
         .left_out
         .get(1..scale.left_out.len().saturating_sub(1));
     let (own, other) = (rms(inner.unwrap_or_default()), rms(left_out));
-    if left_out.len() < 3 || own <= WORTH_IT {
+    if left_out.len() < 3 {
+        return false;
+    }
+    if scale.doubt > IN_DOUBT.max(1.5 * between_marks(left_out)) {
+        return true;
+    }
+    if own <= WORTH_IT {
         return false;
     }
     let bends = own > FAR_WORSE * scale.error;

@@ -160,6 +160,46 @@ impl Pchip {
     }
 }
 
+/// The value at `x` of the curve through the knots `(xs[k], y(k))`, which is asked for at most four of them; NaN outside.
+/// For curves that are other ones at every `x` asked for. A single knot is met, and nothing else.
+pub(crate) fn through(xs: &[f64], x: f64, y: impl Fn(usize) -> f64) -> f64 {
+    if let [only] = xs {
+        return if *only == x { y(0) } else { f64::NAN };
+    }
+    let k = xs.partition_point(|knot| *knot <= x);
+    let k = k.saturating_sub(1).min(xs.len().saturating_sub(2));
+    let Some(&[x0, x1]) = xs.get(k..).and_then(<[f64]>::first_chunk) else {
+        return f64::NAN;
+    };
+    if !(x0 <= x && x <= x1) {
+        return f64::NAN;
+    }
+    let (y0, y1) = (y(k), y(k + 1));
+    let own = (x1 - x0, (y1 - y0) / (x1 - x0));
+    let before = k
+        .checked_sub(1)
+        .and_then(|k| xs.get(k).map(|at| (x0 - at, (y0 - y(k)) / (x0 - at))));
+    let after = xs
+        .get(k + 2)
+        .map(|at| (at - x1, (y(k + 2) - y1) / (at - x1)));
+    let (d0, d1) = match (before, after) {
+        (None, None) => (own.1, own.1),
+        (None, Some(after)) => (end_slope(own, after), inner_slope(own, after)),
+        (Some(before), None) => (inner_slope(before, own), end_slope(own, before)),
+        (Some(before), Some(after)) => (inner_slope(before, own), inner_slope(own, after)),
+    };
+    let h = own.0;
+    Piece {
+        x0,
+        h,
+        y0,
+        y1,
+        d0,
+        d1,
+    }
+    .value(x)
+}
+
 /// One cubic.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Piece {
@@ -291,6 +331,26 @@ mod tests {
         assert_eq!(Pchip::new(vec![0.0, 0.0], vec![1.0, 2.0]), None);
         assert_eq!(Pchip::new(vec![0.0, 1.0], vec![1.0]), None);
         assert_eq!(Pchip::new(vec![0.0, 1.0], vec![1.0, f64::INFINITY]), None);
+    }
+
+    #[test]
+    fn a_curve_from_four_knots_is_that_of_all() {
+        let x = [0.0, 0.1, 0.4, 0.45, 1.0, 1.7];
+        let y = [3.0, 3.0, 1.0, 4.0, 4.1, 9.0];
+        for count in 2..=x.len() {
+            let (x, y) = (&x[..count], &y[..count]);
+            let curve = Pchip::new(x.to_vec(), y.to_vec()).unwrap();
+            for k in -2..=102 {
+                let at = x[count - 1] * f64::from(k) / 100.0;
+                let (all, four) = (curve.value(at), through(x, at, |k| y[k]));
+                assert!(
+                    all == four || all.is_nan() && four.is_nan(),
+                    "{count}, {at}: {all} {four}"
+                );
+            }
+        }
+        assert_eq!(through(&[2.0], 2.0, |_| 5.0), 5.0);
+        assert!(through(&[2.0], 2.1, |_| 5.0).is_nan() && through(&[], 2.0, |_| 5.0).is_nan());
     }
 
     #[test]

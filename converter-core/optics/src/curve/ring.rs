@@ -3,13 +3,13 @@
 use ringmark_model::{Ring, ScaleQuantity};
 
 use super::band::{Reading, Region};
+use super::choose::{Chosen, choose};
 use super::coordinate::{coordinate, from_coordinate};
 use super::error::CurveError;
 use super::fit::Points;
-use super::floor;
 use super::law::FocusLaw;
 use super::pchip::Pchip;
-use super::scale::{self, Scale};
+use super::scale;
 use super::student::half_width_95;
 
 /// How far beyond an end mark, in ring travel, a position still counts as on the scale: end stops and reading errors.
@@ -65,6 +65,7 @@ pub struct RingCurve {
     shape: Shape,
     error: f64,
     left_out: Vec<f64>,
+    set_aside: Option<usize>,
 }
 
 impl RingCurve {
@@ -88,20 +89,18 @@ impl RingCurve {
             position: rising.iter().map(|knot| knot.position).collect(),
             focus: quantity == ScaleQuantity::FocusDistance,
         };
-        let alone = floor::left_out(&points);
-        let fitted = scale::scale(&points).filter(|scale| !floor::is_safer(&alone, scale));
-        let shape = match &fitted {
-            Some(scale) if scale.even => Shape::Even,
-            Some(_) => Shape::Cam,
-            None => Shape::Marks,
-        };
-        let scale = fitted
-            .or_else(|| floor::through_marks(&points, &alone))
-            .ok_or(CurveError::TooFew { found: marks.len() })?;
-        Ok(Self::of(quantity, &knots, scale, shape))
+        let chosen = choose(&points).ok_or(CurveError::TooFew { found: marks.len() })?;
+        Ok(Self::of(quantity, &knots, chosen))
     }
 
-    fn of(quantity: ScaleQuantity, knots: &[Knot], scale: Scale, shape: Shape) -> Self {
+    fn of(quantity: ScaleQuantity, knots: &[Knot], chosen: Chosen) -> Self {
+        let Chosen {
+            scale,
+            shape,
+            aside,
+        } = chosen;
+        let falls = knots.first().map(|knot| knot.y) > knots.last().map(|knot| knot.y);
+        let by_position = |mark| if falls { knots.len() - 1 - mark } else { mark };
         let t = half_width_95(scale.freedom);
         let mut curve = Self {
             quantity,
@@ -113,7 +112,12 @@ impl RingCurve {
             infinite: f64::NEG_INFINITY,
             shape,
             error: scale.error,
-            left_out: by_position(scale.left_out, knots),
+            left_out: if falls {
+                scale.left_out.into_iter().rev().collect()
+            } else {
+                scale.left_out
+            },
+            set_aside: aside.map(by_position),
         };
         if quantity == ScaleQuantity::FocusDistance {
             let slope = curve.curve.slope_near(curve.curve.position_of(0.0), &mut 0);
@@ -164,11 +168,10 @@ impl RingCurve {
             return None;
         }
         let position = self.curve.position_of(0.0);
-        let slope = self.curve.slope_near(position, &mut 0).abs();
         position.is_finite().then(|| Infinity {
             position,
             // A curve through the marks may be level there: then the ring does not tell at all.
-            band: (self.band_near(position, &mut 0) / slope).min(1.0),
+            band: self.position_band(position),
             extrapolated: !self.values.contains(&f64::INFINITY),
         })
     }
@@ -189,6 +192,22 @@ impl RingCurve {
     /// The value at a ring position with its 95 % band.
     pub fn reading_at(&self, position: f64) -> Reading {
         self.reading_near(position, &mut 0)
+    }
+
+    /// Half width of the 95 % band of a position, in ring travel: how far from there the ring may have to stand for the
+    /// value that the curve has there. 1, all of the travel, where the curve is level and the ring does not tell; NaN
+    /// off the scale.
+    pub fn position_band(&self, position: f64) -> f64 {
+        let at = if self.curve.value_near(position, &mut 0).is_nan() {
+            self.beyond_the_table(position).unwrap_or(f64::NAN)
+        } else {
+            position
+        };
+        if at.is_nan() {
+            return f64::NAN;
+        }
+        let slope = self.curve.slope_near(at, &mut 0).abs();
+        (self.band_near(at, &mut 0) / slope).min(1.0)
     }
 
     /// [`RingCurve::reading_at`] for a slice; extra places in `readings` are left as they are.
@@ -259,8 +278,14 @@ impl RingCurve {
     }
 
     fn band_near(&self, position: f64, hint: &mut usize) -> f64 {
-        // Sets the hint to the interval.
-        self.curve.value_near(position, hint);
+        // Sets the hint to the interval, unless it is there already.
+        let here = |k: usize| match (self.curve.x().get(k), self.curve.x().get(k + 1)) {
+            (Some(a), Some(b)) => *a <= position && position <= *b,
+            _ => false,
+        };
+        if !here(*hint) {
+            self.curve.value_near(position, hint);
+        }
         let x = |k: usize| self.curve.x().get(k).copied().unwrap_or(f64::NAN);
         let band = |k: usize| self.band.get(k).copied().unwrap_or(f64::NAN);
         let t = (position - x(*hint)) / (x(*hint + 1) - x(*hint));
@@ -344,6 +369,13 @@ impl RingCurve {
     pub fn left_out(&self) -> &[f64] {
         &self.left_out
     }
+
+    /// The mark that the curve does not follow, as its place by rising position: an inner mark of seven or more that
+    /// lies more than 1 % of travel, and more than eight reading errors, from where all others agree it should be.
+    /// [`RingCurve::left_out`] holds how far it is off.
+    pub fn set_aside(&self) -> Option<usize> {
+        self.set_aside
+    }
 }
 
 /// A mark by its coordinate.
@@ -352,15 +384,6 @@ struct Knot {
     y: f64,
     mark: usize,
     value: f64,
-}
-
-/// Values by rising coordinate, put in the order of the marks by rising position.
-fn by_position(mut values: Vec<f64>, knots: &[Knot]) -> Vec<f64> {
-    let falling = knots.first().map(|knot| knot.y) > knots.last().map(|knot| knot.y);
-    if falling {
-        values.reverse();
-    }
-    values
 }
 
 /// The marks by rising position, if they make a scale.

@@ -151,6 +151,32 @@ fn a_mark_read_wrongly_is_averaged_not_met() {
 }
 
 #[test]
+fn one_mistyped_mark_does_not_drag_the_curve() {
+    let turned =
+        |marks: &[(f64, f64)]| marks.iter().map(|(p, d)| (1.0 - p, *d)).collect::<Vec<_>>();
+    let mut marks = helicoid();
+    // 1.5 m entered as 1.2 m.
+    marks[4].1 = 1.2;
+    let off = marks[4].0 - (0.98 - 0.93 * LENS.extension(1.0 / 1.2) / LENS.extension(2.0));
+    for (curve, aside, sign) in [(of(&marks), 4, 1.0), (of(&turned(&marks)), 3, -1.0)] {
+        assert_eq!(
+            (curve.set_aside(), curve.shape()),
+            (Some(aside), Shape::Even)
+        );
+        assert!(
+            (curve.left_out()[aside] - sign * off).abs() < 1e-3,
+            "{:?}",
+            curve.left_out()
+        );
+        assert!(curve.reading_error() < 5e-4);
+    }
+    for (position, value) in helicoid() {
+        assert!((1.0 / of(&marks).value_at(position) - 1.0 / value).abs() < 1e-3);
+    }
+    assert_eq!(of(&helicoid()).set_aside(), None);
+}
+
+#[test]
 fn steps_that_no_drive_explains_keep_their_marks() {
     let marks = [
         (0.0, 0.5),

@@ -1,7 +1,8 @@
 //! The scale of a ring, from all candidates by how well each explains the marks.
 
-use super::cam;
+use super::cam::{self, Candidate};
 use super::fit::{self, Fit, Points};
+use super::floor;
 use super::law::FocusLaw;
 use super::pchip::Pchip;
 
@@ -16,6 +17,12 @@ const FARTHEST: f64 = 0.5;
 /// Candidates less likely than this are left out.
 const NEGLIGIBLE: f64 = 1e-3;
 
+/// Fewer marks do not tell where a corner is.
+const FEWEST_FOR_A_CORNER: usize = 6;
+
+/// How many of the cells in which a corner may lie are tried, the most promising first.
+const CORNERS: usize = 4;
+
 /// A scale as a table.
 #[derive(Debug, Clone)]
 pub(crate) struct Scale {
@@ -27,6 +34,8 @@ pub(crate) struct Scale {
     /// Reading error, one standard deviation, in travel.
     pub error: f64,
     pub freedom: f64,
+    /// Root mean square standard deviation of the position between the end marks.
+    pub doubt: f64,
     /// Whether an even drive explains the marks best.
     pub even: bool,
     /// Position of each mark minus what the others predict.
@@ -72,6 +81,11 @@ pub(crate) fn scale(points: &Points) -> Option<Scale> {
     if travel < 0.0 {
         knots.reverse();
     }
+    let (low, high) = best.fit.extensions();
+    let between = knots
+        .iter()
+        .filter(|k| low <= k.extension && k.extension <= high);
+    let doubts: Vec<f64> = between.map(|k| k.spread / k.slope).collect();
     let column = |get: fn(&Knot) -> f64| knots.iter().map(get).collect::<Vec<f64>>();
     Some(Scale {
         law,
@@ -82,8 +96,9 @@ pub(crate) fn scale(points: &Points) -> Option<Scale> {
         )?,
         spread: column(|k| k.spread),
         error: mean(&fits, |fit| fit.error * fit.error).sqrt(),
+        doubt: floor::rms(&doubts),
         freedom: mean(&fits, |fit| fit.freedom),
-        even: mean(&fits, |fit| if fit.even { 1.0 } else { 0.0 }) >= 0.5,
+        even: mean(&fits, |fit| if fit.candidate.is_even() { 1.0 } else { 0.0 }) >= 0.5,
         left_out: best.fit.left_out(points),
     })
 }
@@ -92,35 +107,53 @@ fn mean(fits: &[Weighed], get: impl Fn(&Fit) -> f64) -> f64 {
     fits.iter().map(|w| w.weight * get(&w.fit)).sum()
 }
 
-/// Fits of all candidates that run one way, with weights that add up to 1.
+/// Fits of the candidates that run one way, with weights that add up to 1. Corners are looked for unless an even drive is
+/// the best of the others: then they could only follow the reading errors.
 fn weighed(points: &Points) -> Vec<Weighed> {
-    let all = cam::candidates();
-    let mut fits: Vec<(Fit, f64)> = Vec::with_capacity(all.len());
-    for candidate in &all {
+    let mut fits: Vec<Fit> = Vec::new();
+    let smooth = cam::smooth();
+    for candidate in &smooth {
         // Neighbours in the list are alike: each starts where the one before it ended.
-        let near = fits.last().map(|(fit, _)| fit);
-        if let Some(fit) = fit::fit(points, candidate, near) {
-            fits.push((fit, candidate.likely));
-        }
+        let best = likeliest(&fits);
+        fits.extend(fit::fit(points, candidate, fits.last(), best));
     }
-    let best = fits
-        .iter()
-        .map(|(fit, _)| fit.evidence)
-        .fold(f64::NEG_INFINITY, f64::max);
-    let weight = |fit: &Fit, likely: f64| likely * (fit.evidence - best).exp();
-    let total: f64 = fits.iter().map(|(fit, likely)| weight(fit, *likely)).sum();
-    let kept = |w: &Weighed| w.weight > NEGLIGIBLE * total;
+    let even = likeliest(&fits).is_some_and(|best| best.candidate.is_even());
+    if let (false, Some(plain)) = (
+        even || points.position.len() < FEWEST_FOR_A_CORNER,
+        fits.first(),
+    ) {
+        let mut corners: Vec<(f64, Candidate)> = cam::corners()
+            .into_iter()
+            .map(|corner| (plain.promise(points, &corner), corner))
+            .collect();
+        corners.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let many = points.position.len() >= fit::MANY;
+        // Many marks tell the place well.
+        let found = corners.iter().take(if many { 2 } else { CORNERS });
+        let best = likeliest(&fits);
+        let found: Vec<Fit> = found
+            .filter_map(|(_, corner)| fit::fit(points, corner, fits.first(), best))
+            .collect();
+        fits.extend(found);
+    }
+    let Some(best) = likeliest(&fits).map(Fit::weight) else {
+        return Vec::new();
+    };
     let mut fits: Vec<Weighed> = fits
         .into_iter()
-        .map(|(fit, likely)| Weighed {
-            weight: weight(&fit, likely),
+        .map(|fit| Weighed {
+            weight: (fit.weight() - best).exp(),
             fit,
         })
-        .filter(kept)
+        .filter(|w| w.weight > NEGLIGIBLE && w.fit.runs_one_way())
         .collect();
     let total: f64 = fits.iter().map(|w| w.weight).sum();
     fits.iter_mut().for_each(|w| w.weight /= total);
     fits
+}
+
+fn likeliest(fits: &[Fit]) -> Option<&Fit> {
+    fits.iter().max_by(|a, b| a.weight().total_cmp(&b.weight()))
 }
 
 /// Extensions of the table, rising: past the far end, between the marks, past the near end.

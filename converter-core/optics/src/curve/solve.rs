@@ -10,15 +10,16 @@ pub(crate) type Matrix = [[f64; SIZE]; SIZE];
 /// The Cholesky factor `L` of a symmetric positive definite matrix `L Lᵀ`.
 #[derive(Debug, Clone)]
 pub(crate) struct Factor {
+    size: usize,
     lower: Matrix,
 }
 
 impl Factor {
-    /// Factorises the lower triangle; `None` unless the matrix is positive definite.
+    /// Factorises the lower triangle of the first `size` rows, at most [`SIZE`]; `None` unless it is positive definite.
     #[allow(clippy::needless_range_loop)] // Two rows of one matrix at a time: indices say it plainest.
-    pub fn new(matrix: &Matrix) -> Option<Self> {
+    pub fn new(matrix: &Matrix, size: usize) -> Option<Self> {
         let mut lower = [[0.0; SIZE]; SIZE];
-        for i in 0..SIZE {
+        for i in 0..size.min(SIZE) {
             for j in 0..=i {
                 let mut sum = matrix[i][j];
                 for k in 0..j {
@@ -34,14 +35,17 @@ impl Factor {
                 }
             }
         }
-        Some(Self { lower })
+        Some(Self {
+            size: size.min(SIZE),
+            lower,
+        })
     }
 
     /// `L⁻¹ b`: its squared length is `bᵀ M⁻¹ b`.
     #[allow(clippy::needless_range_loop)]
     pub fn forward(&self, b: &Vector) -> Vector {
         let mut x = *b;
-        for i in 0..SIZE {
+        for i in 0..self.size {
             for k in 0..i {
                 x[i] -= self.lower[i][k] * x[k];
             }
@@ -53,8 +57,8 @@ impl Factor {
     /// `M⁻¹ b`.
     pub fn solve(&self, b: &Vector) -> Vector {
         let mut x = self.forward(b);
-        for i in (0..SIZE).rev() {
-            for k in i + 1..SIZE {
+        for i in (0..self.size).rev() {
+            for k in i + 1..self.size {
                 x[i] -= self.lower[k][i] * x[k];
             }
             x[i] /= self.lower[i][i];
@@ -64,12 +68,13 @@ impl Factor {
 
     /// `bᵀ M⁻¹ b`.
     pub fn quadratic(&self, b: &Vector) -> f64 {
-        self.forward(b).iter().map(|v| v * v).sum()
+        self.forward(b).iter().take(self.size).map(|v| v * v).sum()
     }
 
     /// Logarithm of the determinant of `M`.
     pub fn log_determinant(&self) -> f64 {
-        let diagonal = self.lower.iter().enumerate().map(|(i, row)| row[i].ln());
+        let rows = self.lower.iter().take(self.size).enumerate();
+        let diagonal = rows.map(|(i, row)| row[i].ln());
         2.0 * diagonal.sum::<f64>()
     }
 }
@@ -94,7 +99,7 @@ mod tests {
         let wanted: Vector = std::array::from_fn(|i| (i as f64).sin());
         let right: Vector =
             std::array::from_fn(|i| matrix()[i].iter().zip(&wanted).map(|(m, x)| m * x).sum());
-        let factor = Factor::new(&matrix()).unwrap();
+        let factor = Factor::new(&matrix(), SIZE).unwrap();
         let found = factor.solve(&right);
         for (found, wanted) in found.iter().zip(&wanted) {
             assert!((found - wanted).abs() < 1e-12);
@@ -109,7 +114,7 @@ mod tests {
         for (i, row) in matrix.iter_mut().enumerate() {
             row[i] = 2.0;
         }
-        let found = Factor::new(&matrix).unwrap().log_determinant();
+        let found = Factor::new(&matrix, SIZE).unwrap().log_determinant();
         assert!((found - SIZE as f64 * 2f64.ln()).abs() < 1e-12);
     }
 
@@ -117,8 +122,8 @@ mod tests {
     fn refuses_what_is_not_positive() {
         let mut matrix = matrix();
         matrix[3][3] = -1.0;
-        assert!(Factor::new(&matrix).is_none());
+        assert!(Factor::new(&matrix, SIZE).is_none());
         matrix[3][3] = f64::NAN;
-        assert!(Factor::new(&matrix).is_none());
+        assert!(Factor::new(&matrix, SIZE).is_none());
     }
 }

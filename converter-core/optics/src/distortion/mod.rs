@@ -11,9 +11,11 @@ mod image;
 mod inverse;
 mod polynomial;
 mod st_map;
+mod statement;
 
 pub use image::ImageGeometry;
 pub use st_map::{Canvas, StMap, StMapKind};
+pub use statement::{DIRECTIONS, NORMALISATIONS, StatedDistortion};
 
 use crate::error::OpticsError;
 
