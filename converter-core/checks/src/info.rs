@@ -21,6 +21,8 @@ pub enum Family {
     Identity,
     /// What is not there.
     Completeness,
+    /// Takes of a show against each other.
+    Show,
 }
 
 impl Family {
@@ -35,6 +37,7 @@ impl Family {
             Family::Agreement => "agreement",
             Family::Identity => "identity",
             Family::Completeness => "completeness",
+            Family::Show => "show",
         }
     }
 }
@@ -42,9 +45,11 @@ impl Family {
 /// A number that decides, with the reason for it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ThresholdInfo {
+    /// The check it belongs to.
+    pub check: &'static str,
     /// Kebab-case name.
     pub name: &'static str,
-    /// Its value.
+    /// Its value, unless a profile says another.
     pub default: f64,
     /// Unit in words; empty for ratios.
     pub unit: &'static str,

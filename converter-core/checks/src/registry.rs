@@ -46,6 +46,7 @@ pub fn all() -> impl Iterator<Item = &'static Check> {
         crate::agreement::CHECKS,
         crate::identity::CHECKS,
         crate::completeness::CHECKS,
+        crate::show::CHECKS,
     ]
     .into_iter()
     .flatten()
@@ -59,11 +60,19 @@ pub fn find(id: &str) -> Option<&'static Check> {
 
 /// The name that looks most like `id`, if any is near.
 pub fn nearest(id: &str) -> Option<&'static str> {
-    all()
-        .map(|check| (strsim::jaro_winkler(id, check.info.id), check.info.id))
+    nearest_of(id, all().map(|check| check.info.id))
+}
+
+/// The one of `names` that looks most like `name`, if any is near.
+pub(crate) fn nearest_of(
+    name: &str,
+    names: impl Iterator<Item = &'static str>,
+) -> Option<&'static str> {
+    names
+        .map(|other| (strsim::jaro_winkler(name, other), other))
         .filter(|(likeness, _)| *likeness > 0.8)
         .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, id)| id)
+        .map(|(_, other)| other)
 }
 
 #[cfg(test)]
@@ -96,7 +105,13 @@ mod tests {
     fn every_check_says_what_it_should() {
         for check in all() {
             let info = &check.info;
-            assert!(check.lens.is_some() || check.take.is_some(), "{}", info.id);
+            let alone = check.lens.is_some() || check.take.is_some();
+            // Takes of a show are compared by `Show`.
+            assert!(
+                alone != (info.family == crate::info::Family::Show),
+                "{}",
+                info.id
+            );
             assert!(
                 info.explanation.starts_with(&format!("# {}\n", info.id)),
                 "{}",
@@ -114,7 +129,9 @@ mod tests {
             }
             for threshold in info.thresholds {
                 assert!(
-                    threshold.default.is_finite() && !threshold.why.is_empty(),
+                    threshold.default.is_finite()
+                        && !threshold.why.is_empty()
+                        && threshold.check == info.id,
                     "{}",
                     info.id
                 );

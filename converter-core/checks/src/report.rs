@@ -3,6 +3,7 @@
 use ringmark_model::{Finding, Severity, Subject};
 
 use crate::info::CheckInfo;
+use crate::rules::{Level, Rules};
 
 /// What one check found so far.
 #[derive(Debug, Default)]
@@ -17,6 +18,7 @@ pub(crate) struct Found {
 pub(crate) struct Report<'a> {
     pub info: &'static CheckInfo,
     pub found: &'a mut Found,
+    pub rules: &'a Rules,
     pub most: usize,
 }
 
@@ -28,6 +30,11 @@ impl Report<'_> {
         subject: Subject,
         write: impl FnOnce(Finding) -> Finding,
     ) {
+        let severity = match self.rules.level(self.info.id) {
+            None => severity,
+            Some(Level::As(severity)) => severity,
+            Some(Level::Off) => return,
+        };
         if self.found.findings.len() >= self.most {
             self.found.left_out += 1;
             self.found.worst_left_out = self.found.worst_left_out.max(Some(severity));

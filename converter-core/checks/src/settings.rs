@@ -1,51 +1,112 @@
 //! What the user wants checked.
 
-use thiserror::Error;
+use ringmark_model::{Camera, Lens};
+use ringmark_quantity::FrameRate;
 
-use crate::registry;
+use crate::rules::Rules;
 
 /// What to check and how much to say.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Settings {
-    accepted: Vec<&'static str>,
+    /// Changed severities and thresholds.
+    pub rules: Rules,
+    /// Those of single lenses, over [`Settings::rules`]; later ones count more.
+    pub lenses: Vec<(LensPattern, Rules)>,
+    /// What was prepared to be used.
+    pub expected: Expected,
     /// Findings kept of each check; the rest is counted.
     pub most_findings: usize,
 }
 
 impl Default for Settings {
-    /// All checks, 100 findings of each.
+    /// All checks as they are, 100 findings of each.
     fn default() -> Self {
         Self {
-            accepted: Vec::new(),
+            rules: Rules::default(),
+            lenses: Vec::new(),
+            expected: Expected::default(),
             most_findings: 100,
         }
     }
 }
 
-/// A name that is no check's.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
-#[error("there is no check called '{name}'{}; `ringmark explain` lists them all", near.map(|n| format!(", the nearest is '{n}'")).unwrap_or_default())]
-pub struct UnknownCheck {
-    /// The name asked for.
-    pub name: String,
-    /// The name that looks most like it.
-    pub near: Option<&'static str>,
+impl Settings {
+    /// The rules for a lens, and for takes with it.
+    pub fn rules_for(&self, lens: Option<&Lens>) -> Rules {
+        let own = self
+            .lenses
+            .iter()
+            .filter(|(pattern, _)| lens.is_some_and(|lens| pattern.fits(lens)));
+        own.fold(self.rules.clone(), |rules, (_, over)| rules.under(over))
+    }
 }
 
-impl Settings {
-    /// Accepts what the check called `id` finds: it is not run.
-    pub fn accept(&mut self, id: &str) -> Result<(), UnknownCheck> {
-        let check = registry::find(id).ok_or_else(|| UnknownCheck {
-            name: id.to_owned(),
-            near: registry::nearest(id),
-        })?;
-        self.accepted.push(check.info.id);
-        Ok(())
+/// Which lenses are meant: all that is given must be equal, capital letters or not.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct LensPattern {
+    /// Maker.
+    pub maker: Option<String>,
+    /// Model.
+    pub model: Option<String>,
+    /// Serial number.
+    pub serial: Option<String>,
+}
+
+impl LensPattern {
+    /// Whether this lens is meant.
+    pub fn fits(&self, lens: &Lens) -> bool {
+        same(&self.maker, &lens.maker)
+            && same(&self.model, &lens.model)
+            && same(&self.serial, &lens.serial)
     }
 
-    /// Whether findings of this check are accepted.
-    pub fn accepts(&self, id: &str) -> bool {
-        self.accepted.contains(&id)
+    /// Its name for people.
+    pub fn label(&self) -> String {
+        let serial = self.serial.as_ref().map(|serial| format!("#{serial}"));
+        let parts = [self.maker.clone(), self.model.clone(), serial];
+        parts.into_iter().flatten().collect::<Vec<_>>().join(" ")
+    }
+}
+
+/// Which cameras are meant: all that is given must be equal, capital letters or not.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct CameraPattern {
+    /// Label on set, as `A`.
+    pub label: Option<String>,
+    /// Model.
+    pub model: Option<String>,
+    /// Serial number.
+    pub serial: Option<String>,
+}
+
+impl CameraPattern {
+    /// Whether this camera is meant.
+    pub fn fits(&self, camera: &Camera) -> bool {
+        same(&self.label, &camera.label)
+            && same(&self.model, &camera.model)
+            && same(&self.serial, &camera.serial)
+    }
+}
+
+/// What the prep says will be used on the show; an empty list, and what is not given, expects nothing.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Expected {
+    /// Lenses.
+    pub lenses: Vec<LensPattern>,
+    /// Cameras.
+    pub cameras: Vec<CameraPattern>,
+    /// Frame rate of the show.
+    pub frame_rate: Option<FrameRate>,
+    /// Day before which calibrations do not count, as `2026-03-01`.
+    pub calibrated_since: Option<String>,
+}
+
+/// Whether what is wanted is what was found; nothing wanted fits all.
+fn same(wanted: &Option<String>, found: &Option<String>) -> bool {
+    match (wanted, found) {
+        (None, _) => true,
+        (Some(wanted), Some(found)) => wanted.trim().to_lowercase() == found.trim().to_lowercase(),
+        (Some(_), None) => false,
     }
 }
 
@@ -53,14 +114,38 @@ impl Settings {
 mod tests {
     #![allow(clippy::unwrap_used, missing_docs)]
     use super::*;
+    use crate::rules::Level;
 
     #[test]
-    fn unknown_names_are_refused_with_the_nearest() {
-        let mut settings = Settings::default();
-        let error = settings.accept("ring-jumps").unwrap_err();
-        assert_eq!(error.near, Some("ring-jump"));
-        assert!(error.to_string().contains("'ring-jump'"));
-        settings.accept("ring-jump").unwrap();
-        assert!(settings.accepts("ring-jump") && !settings.accepts("ring-frozen"));
+    fn rules_of_a_lens_lie_over_those_of_the_show() {
+        let lens = |serial: &str| Lens {
+            model: Some("Brannvik 40".to_owned()),
+            serial: Some(serial.to_owned()),
+            ..Lens::default()
+        };
+        let mut off = Rules::default();
+        off.set_level("ring-jump", Level::Off).unwrap();
+        let settings = Settings {
+            lenses: vec![(
+                LensPattern {
+                    serial: Some("bv40-0117".to_owned()),
+                    ..LensPattern::default()
+                },
+                off,
+            )],
+            ..Settings::default()
+        };
+        assert!(
+            !settings
+                .rules_for(Some(&lens("BV40-0117")))
+                .runs("ring-jump")
+        );
+        assert!(
+            settings
+                .rules_for(Some(&lens("BV40-0118")))
+                .runs("ring-jump")
+        );
+        assert!(settings.rules_for(Some(&Lens::default())).runs("ring-jump"));
+        assert!(settings.rules_for(None).runs("ring-jump"));
     }
 }

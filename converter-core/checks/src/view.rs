@@ -1,17 +1,50 @@
 //! What checks see: a lens, a take, a batch of its frames, each with what was worked out once for all of them.
 
+use std::cell::OnceCell;
+
 use ringmark_model::{Batch, Channel, Lens, Place, Subject, Take};
 use ringmark_optics::RingCurve;
 
+use crate::agreement::finder::Finder;
+use crate::info::ThresholdInfo;
+use crate::marks::Judged;
+use crate::records::{Outcome, Versus};
+use crate::rules::Rules;
+use crate::settings::Expected;
 use crate::time::labels::Labels;
 
 /// A lens of the document.
 pub(crate) struct LensView<'a> {
     pub index: usize,
     pub lens: &'a Lens,
+    pub rules: &'a Rules,
+    /// What was prepared for the show.
+    pub expected: &'a Expected,
+    /// What is wrong with its scales; worked out on first use.
+    pub judged: OnceCell<Judged>,
 }
 
-impl LensView<'_> {
+impl<'a> LensView<'a> {
+    pub fn new(index: usize, lens: &'a Lens, rules: &'a Rules, expected: &'a Expected) -> Self {
+        Self {
+            index,
+            lens,
+            rules,
+            expected,
+            judged: OnceCell::new(),
+        }
+    }
+
+    /// The value of a threshold for this lens.
+    pub fn value(&self, of: ThresholdInfo) -> f64 {
+        self.rules.threshold(&of)
+    }
+
+    /// What is wrong with the scales of the lens.
+    pub fn judged(&self) -> &Judged {
+        self.judged.get_or_init(|| crate::marks::judge(self))
+    }
+
     pub fn subject(&self) -> Subject {
         Subject::Lens(self.index)
     }
@@ -27,8 +60,15 @@ pub(crate) struct TakeView<'a> {
     pub calibration: Option<&'a Lens>,
     /// The focus scale: of the calibration, else of the take's own lens.
     pub focus: Option<&'a FocusScale>,
+    /// Ring and rangefinder side by side, where both can be compared.
+    pub finder: Option<&'a Finder>,
+    /// The take and another record of it, where one was given.
+    pub versus: Option<&'a Versus>,
     /// The last frames seen.
     pub tail: &'a Tail,
+    pub rules: &'a Rules,
+    /// What was prepared for the show.
+    pub expected: &'a Expected,
 }
 
 /// A focus scale as a curve.
@@ -41,8 +81,19 @@ pub(crate) struct FocusScale {
 }
 
 impl<'a> TakeView<'a> {
+    /// The value of a threshold for this take.
+    pub fn value(&self, of: ThresholdInfo) -> f64 {
+        self.rules.threshold(&of)
+    }
+
     pub fn subject(&self) -> Subject {
         Subject::Take(self.index)
+    }
+
+    /// What the comparison with the other record gave, once the take is over.
+    pub fn compared(&self) -> Option<(&'a Versus, &'a Outcome)> {
+        let versus = self.versus?;
+        Some((versus, versus.outcome()?))
     }
 
     /// A fact of the take's own lens, else of the calibration.

@@ -1,6 +1,6 @@
 //! How findings name things.
 
-use ringmark_model::{Axis, Channel, Finding, Mark, Ring, ScaleQuantity};
+use ringmark_model::{Axis, Channel, Edit, Finding, Mark, Ring, ScaleQuantity};
 use ringmark_quantity::{Unit, print};
 
 /// `0.31 m (1'0 1/4")`, `∞`.
@@ -84,6 +84,16 @@ pub(crate) fn travel(ratio: f64) -> String {
     format!("{per_cent:.decimals$} % of travel")
 }
 
+/// Odds from their natural logarithm, to one digit: `20`, `3000`, `more than a million`.
+pub(crate) fn odds(log: f64) -> String {
+    let odds = log.exp();
+    if odds > 1e6 {
+        return "more than a million".to_owned();
+    }
+    let digit = 10f64.powf(odds.max(1.0).log10().floor());
+    format!("{}", (odds / digit).round() * digit)
+}
+
 /// `1 frame`, `12 frames`.
 pub(crate) fn frames(count: u64) -> String {
     if count == 1 {
@@ -119,6 +129,13 @@ pub(crate) trait Fill {
     fn and_mark(self, ring: &Ring, mark: &Mark) -> Self;
     /// The same with the likely repair.
     fn repair(self, action: impl Into<String>, evidence: impl Into<String>) -> Self;
+    /// The same with the likely repair, as a program makes it too.
+    fn repair_with(
+        self,
+        action: impl Into<String>,
+        evidence: impl Into<String>,
+        edits: Vec<Edit>,
+    ) -> Self;
 }
 
 impl Fill for Finding {
@@ -141,10 +158,20 @@ impl Fill for Finding {
         self
     }
 
-    fn repair(mut self, action: impl Into<String>, evidence: impl Into<String>) -> Self {
+    fn repair(self, action: impl Into<String>, evidence: impl Into<String>) -> Self {
+        self.repair_with(action, evidence, Vec::new())
+    }
+
+    fn repair_with(
+        mut self,
+        action: impl Into<String>,
+        evidence: impl Into<String>,
+        edits: Vec<Edit>,
+    ) -> Self {
         self.repair = Some(ringmark_model::Repair {
             action: action.into(),
             evidence: evidence.into(),
+            edits,
         });
         self
     }

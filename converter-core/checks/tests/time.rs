@@ -3,7 +3,7 @@
 
 mod common;
 
-use ringmark_checks::{Checker, Settings};
+use ringmark_checks::{Checker, Level, Settings};
 use ringmark_model::{Finding, Severity};
 use ringmark_quantity::{CountingMode, FrameRate, Timecode};
 
@@ -60,7 +60,14 @@ fn drop_frame_minutes_and_midnight_are_no_gaps() {
         ),
     ] {
         let text = take(text, declared, labels(rate, mode, first, 4000));
-        assert_eq!(common::check(&text), [], "{first}");
+        // That the clock passes midnight is told, and is no fault.
+        let midnight = first.starts_with("23");
+        let found = common::check(&text);
+        assert_eq!(found.len(), usize::from(midnight), "{first}: {found:#?}");
+        for note in found {
+            assert_eq!(note.check, "timecode-passes-midnight");
+            assert_eq!(note.severity, Severity::Note);
+        }
     }
 }
 
@@ -173,7 +180,10 @@ fn accepted_checks_are_not_run() {
         ["01:00:00:00".to_owned(), "01:00:00:07".to_owned()],
     );
     let mut settings = Settings::default();
-    settings.accept("timecode-gap").unwrap();
+    settings
+        .rules
+        .set_level("timecode-gap", Level::Off)
+        .unwrap();
     let mut checker = Checker::new(&settings);
     common::pieces(&text, 10)
         .iter()

@@ -1,10 +1,12 @@
 //! The recorded focus distance against what the ring position gives.
 
 use ringmark_model::{Channel, NumberColumn, Severity};
+use ringmark_optics::reconcile::depths_between;
 
 use super::distance_jumps::{DistanceJump, DistanceJumps};
+use super::lens_columns::{LensColumns, LensFacts};
 use crate::info::{CheckInfo, Family, ThresholdInfo};
-use crate::optics::close_focus_error_ratio;
+use crate::optics::CLOSE_FOCUS_ERROR;
 use crate::ranges::{Runs, Span};
 use crate::registry::{Check, Watch};
 use crate::report::Report;
@@ -13,6 +15,7 @@ use crate::view::{BatchView, FocusScale, TakeView};
 use crate::words::{self, Fill};
 
 pub(crate) const LIMIT: ThresholdInfo = ThresholdInfo {
+    check: "ring-distance-mismatch",
     name: "ring-travel",
     default: 0.005,
     unit: "of travel",
@@ -38,6 +41,7 @@ struct Mismatch {
     /// Remembers ring and distance where they differ most, and by how much.
     runs: Runs<Worst>,
     jumps: DistanceJumps,
+    facts: Option<LensFacts>,
 }
 
 #[derive(Clone, Copy)]
@@ -45,6 +49,8 @@ struct Worst {
     ring: f64,
     distance: f64,
     off: f64,
+    /// The same in full depths of field; NaN where focal length or stop are not known.
+    depths: f64,
 }
 
 impl Watch for Mismatch {
@@ -69,18 +75,24 @@ impl Mismatch {
         let Some(ring) = batch.numbers(Channel::FocusRing) else { return };
         let at = |i: usize| {
             let (ring, distance) = (ring.get(i).copied().unwrap_or(f64::NAN), distances.get(i).copied().unwrap_or(f64::NAN));
-            Worst { ring, distance, off: 0.0 }
+            Worst { ring, distance, off: 0.0, depths: f64::NAN }
         };
         let hint = std::cell::Cell::new(0);
+        let limit = take.value(LIMIT);
+        let facts = self.facts.get_or_insert_with(|| LensFacts::of(take));
+        let lens = LensColumns::of(facts, batch.batch);
         let measured = |i: usize| {
             let frame = at(i);
-            Worst { off: travel_off(focus, frame.ring, frame.distance), ..frame }
+            let (focal_length, f_number) = lens.at(i);
+            let given = focus.curve.value_at(frame.ring);
+            let depths = depths_between(focal_length, f_number, facts.circle, given, frame.distance);
+            Worst { off: travel_off(focus, frame.ring, frame.distance), depths, ..frame }
         };
         self.runs.scan(
             batch,
             |i| {
                 let frame = at(i);
-                far_off(focus, frame.ring, frame.distance, &hint)
+                far_off(focus, frame.ring, frame.distance, limit, &hint)
             },
             measured,
             |worst, i| {
@@ -105,26 +117,31 @@ pub(crate) fn comparable(focus: &FocusScale, column: &NumberColumn) -> bool {
     recorded && same
 }
 
+fn from_image_plane(focus: &FocusScale) -> bool {
+    use ringmark_quantity::DistanceReference::{ImagePlane, Unstated};
+    matches!(focus.reference, None | Some(ImagePlane | Unstated))
+}
+
 /// Distances far below close focus are reported there, not here.
 fn nearest(take: &TakeView<'_>) -> f64 {
-    take.fact(|lens| lens.close_focus).map_or(0.0, |close| close.metres() * close_focus_error_ratio())
+    take.fact(|lens| lens.close_focus).map_or(0.0, |close| close.metres() * take.value(CLOSE_FOCUS_ERROR))
 }
 
 /// Whether ring and distance differ by more than the limit. A first look by the slope of the curve passes almost all
 /// frames; the rest is computed.
 #[inline]
-fn far_off(focus: &FocusScale, ring: f64, distance: f64, hint: &std::cell::Cell<usize>) -> bool {
+fn far_off(focus: &FocusScale, ring: f64, distance: f64, limit: f64, hint: &std::cell::Cell<usize>) -> bool {
     let mut interval = hint.get();
     let (dioptres, slope) = focus.curve.coordinate_and_slope(ring, &mut interval);
     hint.set(interval);
     let miss = (1.0 / distance - dioptres).abs();
     // Not recorded, or outside the marks: nothing to compare.
-    if miss <= 0.5 * LIMIT.default * slope.abs() || miss.is_nan() || distance <= 0.0 {
+    if miss <= 0.5 * limit * slope.abs() || miss.is_nan() || distance <= 0.0 {
         return false;
     }
     // Written so that NaN, a distance off the scale, counts as far off only beyond doubt.
     let off = travel_off(focus, ring, distance);
-    off > LIMIT.default && factor_between(focus, ring, distance).is_none()
+    off > limit && factor_between(focus, ring, distance, limit).is_none()
 }
 
 /// How far the ring is from where it should be for the distance, in travel. For a distance off the scale, how far it is
@@ -148,8 +165,12 @@ pub(crate) fn travel_off(focus: &FocusScale, ring: f64, distance: f64) -> f64 {
 fn report(span: Span, worst: Worst, focus: &FocusScale, take: &TakeView<'_>, out: &mut Report<'_>) {
     out.add(Severity::Error, take.subject(), |finding| {
         let given = focus.curve.value_at(worst.ring);
+        let depths = worst.depths.abs();
+        // Where the distances count from another point the pupil is not known.
+        let depths = Some(depths).filter(|depths| depths.is_finite() && from_image_plane(focus));
+        let in_depths = depths.map_or(String::new(), |depths| format!(", {depths:.1} depths of field"));
         let message = format!(
-            "recorded focus distance {}; ring position {} gives {} on the scale of {} ({} off)",
+            "recorded focus distance {}; ring position {} gives {} on the scale of {} ({} off{in_depths})",
             words::distance(worst.distance),
             ringmark_quantity::print::position(worst.ring),
             words::distance(given),
@@ -163,12 +184,16 @@ fn report(span: Span, worst: Worst, focus: &FocusScale, take: &TakeView<'_>, out
             .value("ring", worst.ring, "0..1")
             .value("off by", worst.off, "of travel")
             .help("look for another lens, a ring that slipped on its gear, or distances from another source in these frames");
+        let finding = match depths {
+            Some(depths) => finding.value("out of focus by", depths, "depths of field"),
+            None => finding,
+        };
         span.put(finding)
     });
 }
 
 fn report_jump(jump: DistanceJump, take: &TakeView<'_>, out: &mut Report<'_>) {
-    if crate::units::unit_factor(jump.after / jump.before).is_some() {
+    if crate::units::unit_factor(jump.after / jump.before, take.value(crate::units::FACTOR_TOLERANCE)).is_some() {
         return;
     }
     let excursion = jump.excursion;

@@ -9,6 +9,7 @@ use crate::view::LensView;
 use crate::words::{self, Fill};
 
 const RATIO: ThresholdInfo = ThresholdInfo {
+    check: "close-focus-mark-missing",
     name: "nearest-mark",
     default: 1.10,
     unit: "of close focus",
@@ -33,7 +34,7 @@ fn lens(view: &LensView<'_>, out: &mut Report<'_>) {
     let (Some(ring), Some(close)) = (view.lens.ring(Axis::Focus), view.lens.close_focus) else { return };
     let Some(nearest) = ring.marks.iter().min_by(|a, b| a.value.total_cmp(&b.value)) else { return };
     let close = close.metres();
-    if ring.quantity != ScaleQuantity::FocusDistance || nearest.value <= close * RATIO.default || close <= 0.0 {
+    if ring.quantity != ScaleQuantity::FocusDistance || nearest.value <= close * view.value(RATIO) || close <= 0.0 {
         return;
     }
     out.add(Severity::Note, view.subject(), |finding| {

@@ -9,12 +9,14 @@ use crate::view::LensView;
 use crate::words::{self, Fill};
 
 const WARNING: ThresholdInfo = ThresholdInfo {
+    check: "mark-below-close-focus",
     name: "warning-ratio",
     default: 0.98,
     unit: "of close focus",
     why: "a mark and a data sheet, each rounded to a centimetre, differ by up to 2 % at half a metre",
 };
 const ERROR: ThresholdInfo = ThresholdInfo {
+    check: "mark-below-close-focus",
     name: "error-ratio",
     default: 0.80,
     unit: "of close focus",
@@ -38,12 +40,12 @@ pub(crate) static CHECK: Check = Check {
 fn lens(view: &LensView<'_>, out: &mut Report<'_>) {
     let (Some(ring), Some(close)) = (view.lens.ring(Axis::Focus), view.lens.close_focus) else { return };
     let close = close.metres();
-    let below = || ring.marks.iter().filter(|mark| mark.value < close * WARNING.default);
+    let below = || ring.marks.iter().filter(|mark| mark.value < close * view.value(WARNING));
     let Some(nearest) = below().min_by(|a, b| a.value.total_cmp(&b.value)) else { return };
     if ring.quantity != ScaleQuantity::FocusDistance {
         return;
     }
-    let severity = if nearest.value < close * ERROR.default { Severity::Error } else { Severity::Warning };
+    let severity = if nearest.value < close * view.value(ERROR) { Severity::Error } else { Severity::Warning };
     out.add(severity, view.subject(), |finding| {
         let more = below().count() - 1;
         let others = if more > 0 { format!(", and {more} more") } else { String::new() };

@@ -10,12 +10,14 @@ use crate::view::LensView;
 use crate::words::Fill;
 
 const LOW: ThresholdInfo = ThresholdInfo {
+    check: "mark-outside-lens-range",
     name: "low-ratio",
     default: 0.97,
     unit: "of the lower limit",
     why: "engraved stops and focal lengths are rounded by up to 1 to 3 % (1.4 for 1.414, 22 for 22.6)",
 };
 const HIGH: ThresholdInfo = ThresholdInfo {
+    check: "mark-outside-lens-range",
     name: "high-ratio",
     default: 1.05,
     unit: "of the upper limit",
@@ -41,9 +43,9 @@ fn lens(view: &LensView<'_>, out: &mut Report<'_>) {
         let (low, high) = limits(view, ring.quantity);
         // A closed iris, infinity, is on no scale.
         for mark in ring.marks.iter().filter(|mark| mark.value.is_finite()) {
-            if let Some(low) = low.filter(|low| mark.value < low * LOW.default) {
+            if let Some(low) = low.filter(|low| mark.value < low * view.value(LOW)) {
                 report(view, ring, mark, "below", low, out);
-            } else if let Some(high) = high.filter(|high| mark.value > high * HIGH.default) {
+            } else if let Some(high) = high.filter(|high| mark.value > high * view.value(HIGH)) {
                 report(view, ring, mark, "above", high, out);
             }
         }

@@ -1,8 +1,9 @@
 //! Two marks at one position, or with one value.
 
-use ringmark_model::{Mark, Ring, Severity};
+use ringmark_model::{Change, Edit, Mark, Ring, Severity};
 use ringmark_quantity::print;
 
+use super::hypothesis::Fault;
 use crate::info::{CheckInfo, Family};
 use crate::registry::Check;
 use crate::report::Report;
@@ -24,12 +25,12 @@ pub(crate) static CHECK: Check = Check {
 };
 
 fn lens(view: &LensView<'_>, out: &mut Report<'_>) {
-    for ring in &view.lens.rings {
+    for (at, ring) in view.lens.rings.iter().enumerate() {
         for (first, second) in neighbours(ring, |mark| mark.position) {
-            report(view, ring, first, second, true, out);
+            report(view, at, (first, second), true, out);
         }
         for (first, second) in neighbours(ring, |mark| mark.value).filter(|(a, b)| a.position != b.position) {
-            report(view, ring, first, second, false, out);
+            report(view, at, (first, second), false, out);
         }
     }
 }
@@ -43,7 +44,8 @@ fn neighbours(ring: &Ring, key: impl Fn(&Mark) -> f64) -> impl Iterator<Item = (
     pairs.into_iter()
 }
 
-fn report(view: &LensView<'_>, ring: &Ring, first: &Mark, second: &Mark, position: bool, out: &mut Report<'_>) {
+fn report(view: &LensView<'_>, at: usize, (first, second): (&Mark, &Mark), position: bool, out: &mut Report<'_>) {
+    let Some(ring) = view.lens.rings.get(at) else { return };
     out.add(Severity::Error, view.subject(), |finding| {
         let (axis, a, b) = (ring.axis.name(), words::mark(ring, first), words::mark(ring, second));
         let (at_a, at_b) = (print::position(first.position), print::position(second.position));
@@ -54,14 +56,43 @@ fn report(view: &LensView<'_>, ring: &Ring, first: &Mark, second: &Mark, positio
         } else {
             format!("{axis} ring: {a} stands at two positions, {at_a} and {at_b}")
         };
-        finding
+        let same = position && first.value == second.value;
+        let finding = finding
             .says(message)
             .value("first position", first.position, "0..1")
             .value("second position", second.position, "0..1")
             .value("first value", first.value, ring.quantity.unit().symbol())
             .value("second value", second.value, ring.quantity.unit().symbol())
-            .help("one of the two was copied and not corrected: read both marks again, or remove one")
+            .help(help(ring, contradicted(view, at, [first, second])))
             .at(first.place.clone())
-            .and_mark(ring, second)
+            .and_mark(ring, second);
+        let second = ring.marks.iter().position(|mark| std::ptr::eq(mark, second));
+        match second.filter(|_| same) {
+            Some(mark) => finding.repair_with(
+                "take the second one out",
+                "both have the same position and value: nothing is lost",
+                vec![Edit { lens: view.index, axis: ring.axis, change: Change::Remove { mark } }],
+            ),
+            None => finding,
+        }
     });
+}
+
+/// The one of two marks that the others of the scale contradict.
+fn contradicted<'a>(view: &LensView<'a>, ring: usize, pair: [&'a Mark; 2]) -> Option<&'a Mark> {
+    let (_, judgements) = view.judged().rings.get(ring)?;
+    let marks = &view.lens.rings.get(ring)?.marks;
+    judgements.iter().find_map(|judgement| {
+        let Fault::Mark { at } = judgement.fault else { return None };
+        let mark = marks.get(judgement.points.get(at)?.mark)?;
+        pair.into_iter().find(|one| std::ptr::eq(*one, mark))
+    })
+}
+
+fn help(ring: &Ring, contradicted: Option<&Mark>) -> String {
+    let one = "one of the two was copied and not corrected: read both marks again, or remove one";
+    match contradicted {
+        Some(mark) => format!("{one}; the other marks speak against {}", words::mark(ring, mark)),
+        None => one.to_owned(),
+    }
 }

@@ -3,6 +3,10 @@
 use ringmark_model::{Mark, Ring, Severity};
 use ringmark_quantity::print;
 
+use super::edits::edits;
+use super::hypothesis::Fault;
+use super::judgement::Judgement;
+use super::mark_off_the_curve::{CLEAR, evidence};
 use crate::report::Report;
 use crate::view::LensView;
 use crate::words::{self, Fill};
@@ -49,6 +53,16 @@ pub(crate) fn inversions(ring: &Ring) -> Option<(Blame, Vec<(usize, usize)>)> {
     (!found.is_empty()).then_some((blame, found))
 }
 
+/// Whether two marks share a position or a value.
+pub(crate) fn has_repeats(ring: &Ring) -> bool {
+    let twice = |key: fn(&Mark) -> f64| {
+        let mut keys: Vec<f64> = ring.marks.iter().map(key).collect();
+        keys.sort_by(f64::total_cmp);
+        keys.windows(2).any(|pair| pair.first() == pair.last())
+    };
+    twice(|mark| mark.position) || twice(|mark| mark.value)
+}
+
 fn readable(mark: &Mark) -> bool {
     mark.position.is_finite() && !mark.value.is_nan()
 }
@@ -60,11 +74,12 @@ fn in_order(values: &[f64]) -> bool {
 
 /// Reports every inversion of the lens that `blame` is to blame for.
 pub(crate) fn report(view: &LensView<'_>, blame: Blame, out: &mut Report<'_>) {
-    for ring in &view.lens.rings {
+    for (at, ring) in view.lens.rings.iter().enumerate() {
         let Some((_, pairs)) = inversions(ring).filter(|(found, _)| *found == blame) else {
             continue;
         };
         for (a, b) in pairs {
+            let exchange = exchanged(view, at, a, b);
             let (Some(a), Some(b)) = (ring.marks.get(a), ring.marks.get(b)) else {
                 continue;
             };
@@ -81,7 +96,7 @@ pub(crate) fn report(view: &LensView<'_>, blame: Blame, out: &mut Report<'_>) {
                     words::mark(ring, b),
                     print::position(b.position)
                 );
-                finding
+                let finding = finding
                     .says(message)
                     .value("first position", a.position, "0..1")
                     .value("second position", b.position, "0..1")
@@ -89,10 +104,30 @@ pub(crate) fn report(view: &LensView<'_>, blame: Blame, out: &mut Report<'_>) {
                     .value("second value", b.value, ring.quantity.unit().symbol())
                     .help(help)
                     .at(a.place.clone())
-                    .and_mark(ring, b)
+                    .and_mark(ring, b);
+                match exchange {
+                    Some(judgement) => finding.repair_with(
+                        "exchange the positions of these two marks",
+                        evidence(judgement),
+                        edits(view.index, ring, judgement),
+                    ),
+                    None => finding,
+                }
             });
         }
     }
+}
+
+/// The judgement that positions of these two marks were exchanged, if it is clear.
+fn exchanged<'a>(view: &'a LensView<'_>, ring: usize, a: usize, b: usize) -> Option<&'a Judgement> {
+    let (_, judgements) = view.judged().rings.get(ring)?;
+    judgements.iter().find(|judgement| {
+        let Fault::Exchanged { at } = judgement.fault else {
+            return false;
+        };
+        let mark = |at: usize| judgement.points.get(at).map(|point| point.mark);
+        judgement.ahead >= CLEAR && mark(at) == Some(a) && mark(at + 1) == Some(b)
+    })
 }
 
 #[cfg(test)]

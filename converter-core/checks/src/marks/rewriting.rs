@@ -1,53 +1,98 @@
-//! Ways a distance is mistyped: what the text of a mark may have meant.
+//! Ways a mark is mistyped: what its text may have meant.
 
-use ringmark_model::{Mark, Ring};
+use ringmark_model::{Mark, Ring, ScaleQuantity};
 use ringmark_quantity::{Length, Unit};
 
-/// A distance the text may have meant.
+/// A value the text may have meant.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Rewriting {
-    pub metres: f64,
+    /// In the canonical unit of the ring.
+    pub value: f64,
     /// What happened, as `feet written in a scale in metres`.
     pub story: String,
+    /// Whether that is a round number in the unit of the scale, as engraved ones are.
+    pub is_round: bool,
 }
 
 /// All rewritings of a mark's text, the likeliest first; of several with one value the first.
 pub(crate) fn rewritings(ring: &Ring, mark: &Mark) -> Vec<Rewriting> {
     let mut found: Vec<Rewriting> = Vec::new();
-    let mut add = |metres: f64, story: &str| {
-        let new = metres > 0.0 && metres.is_finite() && (metres / mark.value - 1.0).abs() > 1e-3;
+    let mut add = |value: f64, story: &str| {
+        let new = value > 0.0 && value.is_finite() && (value / mark.value - 1.0).abs() > 1e-3;
         if new
             && found
                 .iter()
-                .all(|known| (known.metres / metres - 1.0).abs() > 0.004)
+                .all(|known| (known.value / value - 1.0).abs() > 0.004)
         {
+            let (story, is_round) = (story.to_owned(), is_round(ring, value));
             found.push(Rewriting {
-                metres,
-                story: story.to_owned(),
+                value,
+                story,
+                is_round,
             });
         }
     };
-    if let Some(metres) = as_feet_inches(ring, mark) {
-        add(metres, "feet and inches typed as decimal feet");
+    if !mark.value.is_finite() {
+        return found;
     }
-    match ring.source_unit {
-        Unit::Foot | Unit::FeetInches => {
-            add(mark.value / 0.3048, "metres written in a scale in feet")
+    if ring.quantity == ScaleQuantity::FocusDistance {
+        if let Some(metres) = as_feet_inches(ring, mark) {
+            add(metres, "feet and inches typed as decimal feet");
         }
-        _ => add(
-            rounded_like(mark.value * 0.3048, mark.value),
-            "feet written in a scale in metres",
-        ),
+        let feet = rounded_like(mark.value * 0.3048, mark.value);
+        match ring.source_unit {
+            Unit::Foot | Unit::FeetInches => {
+                add(mark.value / 0.3048, "metres written in a scale in feet")
+            }
+            Unit::Centimetre => {
+                add(
+                    mark.value * 100.0,
+                    "metres written in a scale in centimetres",
+                );
+                add(mark.value * 30.48, "feet written in a scale in centimetres");
+            }
+            _ => {
+                add(feet, "feet written in a scale in metres");
+                add(
+                    mark.value / 100.0,
+                    "centimetres written in a scale in metres",
+                );
+            }
+        }
+    }
+    for factor in [10.0, 100.0] {
+        // Divided, not times 0.1: 7 becomes 0.7 to the last bit.
+        add(mark.value / factor, "decimal point slipped");
+        add(mark.value * factor, "decimal point slipped");
     }
     if let Some(number) = number_of(ring, mark) {
         for swapped in swaps(&text_of(ring, mark)) {
             add(mark.value * swapped / number, "digits swapped");
         }
     }
-    for factor in [0.1, 10.0, 0.01, 100.0] {
-        add(mark.value * factor, "decimal point slipped");
-    }
     found
+}
+
+/// Engraved numbers: whole inches and quarter feet, else two digits.
+pub(crate) fn is_round(ring: &Ring, value: f64) -> bool {
+    let Some(number) = in_scale_unit(ring, value) else {
+        return false;
+    };
+    let near = |number: f64| (number - number.round()).abs() < 0.012;
+    if matches!(ring.source_unit, Unit::Foot | Unit::FeetInches) {
+        return near(number * 12.0) || near(number * 4.0);
+    }
+    near(number / 10f64.powf(number.log10().floor() - 1.0))
+}
+
+fn in_scale_unit(ring: &Ring, value: f64) -> Option<f64> {
+    let number = match ring.quantity {
+        ScaleQuantity::FocusDistance => {
+            Length::from_metres(value).in_unit(ring.source_unit).ok()?
+        }
+        _ => value,
+    };
+    (number > 0.0 && number.is_finite()).then_some(number)
 }
 
 /// `3.6` in a scale of decimal feet read as 3'6": in metres. `5.10` is 5'10".
@@ -85,10 +130,7 @@ fn text_of(ring: &Ring, mark: &Mark) -> String {
 
 /// The mark's number in the unit of the scale.
 fn number_of(ring: &Ring, mark: &Mark) -> Option<f64> {
-    let number = Length::from_metres(mark.value)
-        .in_unit(ring.source_unit)
-        .ok()?;
-    (number > 0.0 && number.is_finite()).then_some(number)
+    in_scale_unit(ring, mark.value)
 }
 
 /// Numbers that come of exchanging two neighbouring digits; the point stays in its place.
@@ -134,7 +176,7 @@ mod tests {
         let mark = ring.marks[0].clone();
         rewritings(&ring, &mark)
             .into_iter()
-            .map(|r| (format!("{:.4}", r.metres), r.story))
+            .map(|r| (format!("{:.4}", r.value), r.story))
             .collect()
     }
 
@@ -156,8 +198,9 @@ mod tests {
                 "feet written in a scale in metres",
             ),
             (Unit::Metre, "5.2", 5.2, "2.5000", "digits swapped"),
-            (Unit::Metre, "8.0", 8.0, "0.8000", "digits swapped"),
-            (Unit::Metre, "10", 10.0, "1.0000", "digits swapped"),
+            (Unit::Metre, "8.0", 8.0, "0.8000", "decimal point slipped"),
+            (Unit::Metre, "10", 10.0, "1.0000", "decimal point slipped"),
+            (Unit::Metre, "12", 12.0, "21.0000", "digits swapped"),
             (Unit::Metre, "25", 25.0, "2.5000", "decimal point slipped"),
             (
                 Unit::Foot,

@@ -2,54 +2,24 @@
 
 use super::leave_one_out::{Point, residuals, residuals_in};
 
-/// The shift that makes the marks agree.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Shift {
-    /// The first mark that is shifted.
-    pub mark: usize,
-    /// By how much, in travel.
-    pub by: f64,
-    /// The largest residual before, and once the shift is taken back.
-    pub before: f64,
-    pub rest: f64,
-}
-
-/// Marks needed on each side of the slip: one alone may as well be wrong by itself.
-const EACH_SIDE: usize = 2;
 /// A slip larger than this is no slip of a gear but another calibration.
 const LARGEST: f64 = 0.08;
-/// Scales whose marks agree better than this are left alone.
-const SUSPICIOUS: f64 = 0.006;
-/// The smallest slip told from reading errors and cams.
-pub(crate) const SMALLEST: f64 = 0.008;
-/// What taking the shift back must bring the largest residual to, as a share.
-const SHARE: f64 = 0.4;
+/// The shift from index `from` on that leaves the points in best agreement. `points` are sorted by position.
+pub(crate) fn amount(points: &[Point], from: usize, focal_m: Option<f64>) -> f64 {
+    let c = residuals(points, focal_m).map_or(0.0, |all| all.c);
+    let coarse = least(|by| residuals_in(&moved(points, from, by), c).largest());
+    // The coordinate was chosen for the scale with its slip.
+    let c = residuals(&moved(points, from, coarse), focal_m).map_or(c, |all| all.c);
+    least(|by| residuals_in(&moved(points, from, by), c).largest())
+}
 
-/// The shift that explains a scale, if one does. `points` are sorted by position.
-pub(crate) fn shift(points: &[Point], focal_m: Option<f64>) -> Option<Shift> {
-    let all = residuals(points, focal_m).filter(|all| all.largest() > SUSPICIOUS)?;
-    let size = |from: usize, by: f64| residuals_in(&moved(points, from, by), all.c).largest();
-    let (_, from, by) = (EACH_SIDE..points.len().checked_sub(EACH_SIDE)?)
-        .map(|from| {
-            let by = least(|by| size(from, by));
-            (size(from, by), from, by)
-        })
-        .min_by(|a, b| a.0.total_cmp(&b.0))?;
-    let rest = residuals(&moved(points, from, by), focal_m)?.largest();
-    let explains = by.abs() >= SMALLEST && rest < SHARE * all.largest();
-    explains.then_some(Shift {
-        mark: points.get(from)?.mark,
-        by,
-        before: all.largest(),
-        rest,
-    })
+/// Infinity at an end stop stays where it is, whatever slips.
+pub(crate) fn held(point: &Point) -> bool {
+    point.distance == f64::INFINITY && !(0.001..0.999).contains(&point.position)
 }
 
 /// The points with those from index `from` on taken back by `by`. The end stop holds the infinity mark where it is.
-fn moved(points: &[Point], from: usize, by: f64) -> Vec<Point> {
-    let held = |point: &Point| {
-        point.distance == f64::INFINITY && !(0.001..0.999).contains(&point.position)
-    };
+pub(crate) fn moved(points: &[Point], from: usize, by: f64) -> Vec<Point> {
     points
         .iter()
         .enumerate()

@@ -11,18 +11,21 @@ use crate::view::{BatchView, FrameMark, TakeView};
 use crate::words::{self, Fill};
 
 const STILL: ThresholdInfo = ThresholdInfo {
+    check: "ring-frozen",
     name: "still-frames",
     default: 8.0,
     unit: "frames",
     why: "a hand-held ring repeats a reading for a few frames, not for a third of a second while it turns",
 };
 const MOVED: ThresholdInfo = ThresholdInfo {
+    check: "ring-frozen",
     name: "distance-moved",
     default: 0.005,
     unit: "of travel",
     why: "five times what rounding of the distance to 1 mm makes",
 };
 const STEP: ThresholdInfo = ThresholdInfo {
+    check: "ring-frozen",
     name: "step-after",
     default: 0.25,
     unit: "of travel in one frame",
@@ -89,8 +92,8 @@ impl Still {
         self.start.saturating_add(self.frames - 1)
     }
 
-    fn is_long(&self) -> bool {
-        self.frames as f64 >= STILL.default
+    fn is_long(&self, still: f64) -> bool {
+        self.frames as f64 >= still
     }
 
     #[inline]
@@ -113,6 +116,7 @@ impl Still {
 
 impl Watch for Frozen {
     fn frames(&mut self, take: &TakeView<'_>, batch: &BatchView<'_>, out: &mut Report<'_>) {
+        let least = take.value(STILL);
         let distances = batch.numbers(Channel::FocusDistance).unwrap_or_default();
         for (axis, still) in Axis::ALL.into_iter().zip(&mut self.axes) {
             let Some(ring) = batch.numbers(words::ring_channel(axis)) else { continue };
@@ -124,7 +128,7 @@ impl Watch for Frozen {
                     still.go_on(distance);
                     continue;
                 }
-                if still.is_long() {
+                if still.is_long(least) {
                     close(still, position, axis, take, batch, out);
                 }
                 *still = Still::starting(position, batch.frame(at), distance);
@@ -137,7 +141,7 @@ impl Watch for Frozen {
 
     fn end(&mut self, take: &TakeView<'_>, out: &mut Report<'_>) {
         for (axis, still) in Axis::ALL.into_iter().zip(&mut self.axes) {
-            if still.is_long()
+            if still.is_long(take.value(STILL))
                 && let Some(mark) = still.mark.take()
             {
                 let mut span = Span::at(mark);
@@ -161,12 +165,12 @@ fn close(still: &mut Still, next: f64, axis: Axis, take: &TakeView<'_>, batch: &
 fn dioptres_of_threshold(take: &TakeView<'_>, position: f64) -> f64 {
     let slope = take.focus.map(|focus| focus.curve.coordinate_and_slope(position, &mut 0).1.abs());
     let close = take.fact(|lens| lens.close_focus).map(|close| 1.0 / close.metres());
-    MOVED.default * slope.filter(|slope| *slope > 0.0).or(close).unwrap_or(USUAL_SPAN)
+    take.value(MOVED) * slope.filter(|slope| *slope > 0.0).or(close).unwrap_or(USUAL_SPAN)
 }
 
 fn report(still: &Still, span: Span, step: f64, axis: Axis, take: &TakeView<'_>, out: &mut Report<'_>) {
     let moved = still.moved() > dioptres_of_threshold(take, still.position);
-    let stepped = step.abs() > STEP.default;
+    let stepped = step.abs() > take.value(STEP);
     if !moved && !stepped {
         return;
     }

@@ -11,18 +11,21 @@ use crate::view::{BatchView, TakeView};
 use crate::words::{self, Fill};
 
 const FLOOR: ThresholdInfo = ThresholdInfo {
+    check: "ring-jump",
     name: "isolated-step",
     default: 0.03,
     unit: "of travel",
     why: "far above reading noise; only steps eight times larger than those before them count",
 };
 const SPEED: ThresholdInfo = ThresholdInfo {
+    check: "ring-jump",
     name: "fastest-step",
     default: 0.30,
     unit: "of travel in 1/24 s",
     why: "hands and motors need 0.2 to 0.3 s from end to end; a smooth pull peaks at twice its mean",
 };
 const WRAP: ThresholdInfo = ThresholdInfo {
+    check: "ring-jump",
     name: "wrap",
     default: 0.5,
     unit: "of travel in one frame",
@@ -56,7 +59,7 @@ impl Watch for RingJump {
             let Some(ring) = batch.numbers(words::ring_channel(axis)) else { continue };
             let companion = if axis == Axis::Focus { distances } else { &[] };
             let rule = Rule {
-                floor: FLOOR.default,
+                floor: take.value(FLOOR),
                 accept: |jump: &Jump| accept(jump, fastest) && batch.follows(jump.frame),
                 returns,
             };
@@ -68,7 +71,7 @@ impl Watch for RingJump {
     fn end(&mut self, take: &TakeView<'_>, out: &mut Report<'_>) {
         let fastest = fastest(take);
         for (axis, excursions) in Axis::ALL.into_iter().zip(&mut self.axes) {
-            let rule = Rule { floor: FLOOR.default, accept: |jump: &Jump| accept(jump, fastest), returns };
+            let rule = Rule { floor: take.value(FLOOR), accept: |jump: &Jump| accept(jump, fastest), returns };
             excursions.end(take.tail, &rule, &mut |found| report(found, axis, fastest, take, out));
         }
     }
@@ -82,7 +85,7 @@ fn dioptres(metres: f64) -> f64 {
 /// The largest step that is motion, at the rate of the take.
 fn fastest(take: &TakeView<'_>) -> f64 {
     let rate = take.take.capture_rate.or(take.take.frame_rate).map_or(24.0, |rate| rate.as_f64());
-    (SPEED.default * 24.0 / rate).clamp(FLOOR.default, WRAP.default)
+    (take.value(SPEED) * 24.0 / rate).clamp(take.value(FLOOR), take.value(WRAP).max(take.value(FLOOR)))
 }
 
 fn accept(jump: &Jump, fastest: f64) -> bool {
@@ -96,7 +99,7 @@ fn returns(open: &Jump, jump: &Jump) -> bool {
 fn report(found: Excursion, axis: Axis, fastest: f64, take: &TakeView<'_>, out: &mut Report<'_>) {
     let Excursion { jump, span, returned, .. } = found;
     let step = jump.step().abs();
-    let wraps = step > WRAP.default;
+    let wraps = step > take.value(WRAP);
     // The other record of the same ring stood still: then it did not move.
     let contradicted = jump.other_step <= 4.0 * jump.other_typical + 0.002;
     let severity = if step > fastest || contradicted { Severity::Error } else { Severity::Warning };

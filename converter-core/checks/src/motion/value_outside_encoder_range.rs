@@ -11,6 +11,7 @@ use crate::view::{BatchView, LensView, TakeView};
 use crate::words::{self, Fill};
 
 const TOLERANCE: ThresholdInfo = ThresholdInfo {
+    check: "value-outside-encoder-range",
     name: "tolerance",
     default: 1e-6,
     unit: "of the range",
@@ -47,7 +48,7 @@ impl Watch for Outside {
             let Some((range, values)) = raw.or(ratio) else { continue };
             let at = |at: usize| values.get(at).copied().unwrap_or(f64::NAN);
             let (low, high) = limits(range);
-            let slack = (high - low) * TOLERANCE.default;
+            let slack = (high - low) * take.value(TOLERANCE);
             let outside = |value: f64| (low - value).max(value - high);
             runs.scan(
                 batch,
@@ -102,7 +103,7 @@ fn lens(view: &LensView<'_>, out: &mut Report<'_>) {
             let raw = ring.encoder.zip(mark.raw);
             let (range, value) = raw.unwrap_or((RATIO, mark.position));
             let (low, high) = limits(range);
-            if (low - value).max(value - high) <= (high - low) * TOLERANCE.default || value.is_nan() {
+            if (low - value).max(value - high) <= (high - low) * view.value(TOLERANCE) || value.is_nan() {
                 continue;
             }
             out.add(Severity::Error, view.subject(), |finding| {

@@ -11,12 +11,14 @@ use crate::view::{BatchView, TakeView};
 use crate::words::{self, Fill};
 
 const WARNING: ThresholdInfo = ThresholdInfo {
+    check: "distance-below-close-focus",
     name: "warning-ratio",
     default: 0.95,
     unit: "of close focus",
     why: "rings turn a little past the last mark, and data sheets round close focus",
 };
 pub(crate) const ERROR: ThresholdInfo = ThresholdInfo {
+    check: "distance-below-close-focus",
     name: "error-ratio",
     default: 0.80,
     unit: "of close focus",
@@ -52,7 +54,7 @@ impl Watch for BelowCloseFocus {
         }
         let values = column.values.as_slice();
         let at = |at: usize| values.get(at).copied().unwrap_or(f64::NAN);
-        let limit = close * WARNING.default;
+        let limit = close * take.value(WARNING);
         self.runs.scan(
             batch,
             |i| at(i) > 0.0 && at(i) < limit,
@@ -77,7 +79,7 @@ fn comparable(a: Option<DistanceReference>, b: Option<DistanceReference>) -> boo
 }
 
 fn report(span: Span, nearest: f64, close: f64, take: &TakeView<'_>, out: &mut Report<'_>) {
-    let severity = if nearest < close * ERROR.default { Severity::Error } else { Severity::Warning };
+    let severity = if nearest < close * take.value(ERROR) { Severity::Error } else { Severity::Warning };
     out.add(severity, take.subject(), |finding| {
         let message = format!("focus distance {} is below close focus {}", words::distance(nearest), words::distance(close));
         let finding = finding

@@ -10,18 +10,21 @@ use crate::view::{BatchView, TakeView};
 use crate::words::{self, Fill};
 
 const NOMINAL: ThresholdInfo = ThresholdInfo {
+    check: "focal-length-changes-on-prime",
     name: "nominal-change",
     default: 0.01,
     unit: "of the focal length",
     why: "the nominal focal length of a prime is one engraved number; 1 % allows for rounding",
 };
 const SPREAD: ThresholdInfo = ThresholdInfo {
+    check: "focal-length-changes-on-prime",
     name: "optical-spread",
     default: 0.12,
     unit: "of the focal length",
     why: "breathing changes pinhole and effective focal length by up to about 10 % over the focus range",
 };
 const STEP: ThresholdInfo = ThresholdInfo {
+    check: "focal-length-changes-on-prime",
     name: "optical-step",
     default: 0.02,
     unit: "of the focal length in one frame",
@@ -96,7 +99,7 @@ impl Prime {
         }
         let Some(expected) = self.nominal else { return };
         let at = |at: usize| values.get(at).copied().unwrap_or(f64::NAN);
-        let tolerance = expected * NOMINAL.default;
+        let tolerance = expected * take.value(NOMINAL);
         self.nominal_runs.scan(
             batch,
             |i| (at(i) - expected).abs() > tolerance,
@@ -116,16 +119,18 @@ impl Breathing {
         let at = |at: usize| values.get(at).copied().unwrap_or(f64::NAN);
         let last = self.last;
         let before = |i: usize| if i == 0 { last.unwrap_or(f64::NAN) } else { at(i - 1) };
+        let (spread, step) = (take.value(SPREAD), take.value(STEP));
         self.spread.scan(
             batch,
-            |i| (at(i) - first).abs() > first * SPREAD.default,
+            |i| (at(i) - first).abs() > first * spread,
             at,
             |worst, i| *worst = farther(*worst, at(i), first),
             |span, worst| report_spread(span, worst, first, channel, take, out),
         );
         self.steps.scan(
             batch,
-            |i| (at(i) - before(i)).abs() > before(i) * STEP.default,
+            // Over frames that are lost it may breathe.
+            |i| (at(i) - before(i)).abs() > before(i) * step && batch.follows(batch.frame(i)),
             |i| (before(i), at(i)),
             |step, i| step.1 = at(i),
             |span, step| report_step(span, step, channel, take, out),

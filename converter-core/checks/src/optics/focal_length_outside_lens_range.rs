@@ -10,12 +10,14 @@ use crate::view::{BatchView, TakeView};
 use crate::words::{self, Fill};
 
 const NOMINAL: ThresholdInfo = ThresholdInfo {
+    check: "focal-length-outside-lens-range",
     name: "nominal-tolerance",
     default: 0.01,
     unit: "of the end of the range",
     why: "nominal focal lengths are engraved numbers; zoom rings stop within a per cent of them",
 };
 const OPTICAL: ThresholdInfo = ThresholdInfo {
+    check: "focal-length-outside-lens-range",
     name: "optical-tolerance",
     default: 0.12,
     unit: "of the end of the range",
@@ -37,10 +39,10 @@ pub(crate) static CHECK: Check = Check {
 };
 
 /// The channels of focal length, each with its tolerance.
-const CHANNELS: [(Channel, f64); 3] = [
-    (Channel::NominalFocalLength, NOMINAL.default),
-    (Channel::PinholeFocalLength, OPTICAL.default),
-    (Channel::EffectiveFocalLength, OPTICAL.default),
+const CHANNELS: [(Channel, ThresholdInfo); 3] = [
+    (Channel::NominalFocalLength, NOMINAL),
+    (Channel::PinholeFocalLength, OPTICAL),
+    (Channel::EffectiveFocalLength, OPTICAL),
 ];
 
 struct FocalRange {
@@ -61,6 +63,7 @@ impl Watch for FocalRange {
         for ((channel, tolerance), runs) in CHANNELS.into_iter().zip(&mut self.runs) {
             let Some(values) = batch.numbers(channel) else { continue };
             let at = |at: usize| values.get(at).copied().unwrap_or(f64::NAN);
+            let tolerance = take.value(tolerance);
             let (low, high) = (min * (1.0 - tolerance), max * (1.0 + tolerance));
             let outside = |mm: f64| (min - mm).max(mm - max);
             runs.scan(

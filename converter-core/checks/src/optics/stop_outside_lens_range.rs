@@ -10,12 +10,14 @@ use crate::view::{BatchView, TakeView};
 use crate::words::{self, Fill};
 
 const WIDER: ThresholdInfo = ThresholdInfo {
+    check: "stop-outside-lens-range",
     name: "wider-ratio",
     default: 0.97,
     unit: "of the widest stop",
     why: "engraved stops are rounded by up to 1 % (1.4 for 1.414), readings by as much again",
 };
 const SMALLER: ThresholdInfo = ThresholdInfo {
+    check: "stop-outside-lens-range",
     name: "smaller-ratio",
     default: 1.05,
     unit: "of the smallest stop",
@@ -72,7 +74,7 @@ impl Watch for StopRange {
             let Some(values) = batch.numbers(side.channel) else { continue };
             let at = |at: usize| values.get(at).copied().unwrap_or(f64::NAN);
             let (channel, stop, wider) = (side.channel, side.stop, side.wider);
-            let limit = stop * if wider { WIDER.default } else { SMALLER.default };
+            let limit = stop * take.value(if wider { WIDER } else { SMALLER });
             let done = |span, worst| report(span, worst, (channel, stop, wider), take, out);
             if wider {
                 // 0 and below are no stops: another check speaks about them.

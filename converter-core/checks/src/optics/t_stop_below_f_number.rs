@@ -11,12 +11,14 @@ use crate::view::{BatchView, LensView, TakeView};
 use crate::words::{self, Fill};
 
 const WARNING: ThresholdInfo = ThresholdInfo {
+    check: "t-stop-below-f-number",
     name: "warning-ratio",
     default: 0.99,
     unit: "of the f-number",
     why: "engraved and computed numbers differ by up to 1 % (1.4 and 1.414)",
 };
 const ERROR: ThresholdInfo = ThresholdInfo {
+    check: "t-stop-below-f-number",
     name: "error-ratio",
     default: 0.95,
     unit: "of the f-number",
@@ -47,11 +49,12 @@ impl Watch for BelowF {
     fn frames(&mut self, take: &TakeView<'_>, batch: &BatchView<'_>, out: &mut Report<'_>) {
         let (Some(t), Some(f)) = (batch.numbers(Channel::TStop), batch.numbers(Channel::FNumber)) else { return };
         let at = |i: usize| (t.get(i).copied().unwrap_or(f64::NAN), f.get(i).copied().unwrap_or(f64::NAN));
+        let warning = take.value(WARNING);
         self.runs.scan(
             batch,
             |i| {
                 let (t, f) = at(i);
-                t > 0.0 && t < f * WARNING.default
+                t > 0.0 && t < f * warning
             },
             at,
             |worst, i| {
@@ -69,8 +72,8 @@ impl Watch for BelowF {
     }
 }
 
-fn severity((t, f): (f64, f64)) -> Severity {
-    if t < f * ERROR.default { Severity::Error } else { Severity::Warning }
+fn severity((t, f): (f64, f64), error: f64) -> Severity {
+    if t < f * error { Severity::Error } else { Severity::Warning }
 }
 
 fn message((t, f): (f64, f64)) -> String {
@@ -78,7 +81,7 @@ fn message((t, f): (f64, f64)) -> String {
 }
 
 fn report(span: Span, stops: (f64, f64), take: &TakeView<'_>, out: &mut Report<'_>) {
-    out.add(severity(stops), take.subject(), |finding| {
+    out.add(severity(stops, take.value(ERROR)), take.subject(), |finding| {
         let (t, f) = stops;
         let swapped = (t / f).powi(2);
         let finding = finding.says(message(stops)).value("T-stop", t, "T").value("f-number", f, "f");
@@ -100,10 +103,11 @@ fn lens(view: &LensView<'_>, out: &mut Report<'_>) {
         let (Some(t), Some(f)) = (t, f) else { continue };
         let stops = (t.value(), f.value());
         // Small stops are engraved coarsely: only an error is one there.
-        if stops.0 >= stops.1 * WARNING.default || (end == "smallest" && severity(stops) < Severity::Error) {
+        let severity = severity(stops, view.value(ERROR));
+        if stops.0 >= stops.1 * view.value(WARNING) || (end == "smallest" && severity < Severity::Error) {
             continue;
         }
-        out.add(severity(stops), view.subject(), |finding| {
+        out.add(severity, view.subject(), |finding| {
             let place = view.lens.place_of(&format!("{end}-t-stop"));
             finding
                 .says(format!("{end} stop: {}", message(stops)))

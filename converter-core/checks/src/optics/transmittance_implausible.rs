@@ -11,12 +11,14 @@ use crate::view::{BatchView, TakeView};
 use crate::words::Fill;
 
 const WARNING: ThresholdInfo = ThresholdInfo {
+    check: "transmittance-implausible",
     name: "warning-transmittance",
     default: 0.6,
     unit: "of the light",
     why: "coated cine lenses transmit 0.6 to 0.95; an uncoated zoom about 0.5",
 };
 const ERROR: ThresholdInfo = ThresholdInfo {
+    check: "transmittance-implausible",
     name: "error-transmittance",
     default: 0.3,
     unit: "of the light",
@@ -47,11 +49,12 @@ impl Watch for Dark {
     fn frames(&mut self, take: &TakeView<'_>, batch: &BatchView<'_>, out: &mut Report<'_>) {
         let (Some(t), Some(f)) = (batch.numbers(Channel::TStop), batch.numbers(Channel::FNumber)) else { return };
         let at = |i: usize| (t.get(i).copied().unwrap_or(f64::NAN), f.get(i).copied().unwrap_or(f64::NAN));
+        let warning = take.value(WARNING);
         self.runs.scan(
             batch,
             |i| {
                 let (t, f) = at(i);
-                f > 0.0 && t < f64::INFINITY && f * f < WARNING.default * t * t
+                f > 0.0 && t < f64::INFINITY && f * f < warning * t * t
             },
             at,
             |worst, i| {
@@ -71,7 +74,7 @@ impl Watch for Dark {
 
 fn report(span: Span, (t, f): (f64, f64), take: &TakeView<'_>, out: &mut Report<'_>) {
     let transmittance = (f / t).powi(2);
-    let severity = if transmittance < ERROR.default { Severity::Error } else { Severity::Warning };
+    let severity = if transmittance < take.value(ERROR) { Severity::Error } else { Severity::Warning };
     out.add(severity, take.subject(), |finding| {
         let message = format!("{} with {}: {:.0} % of the light passes the lens", print::t_stop(t), print::f_number(f), transmittance * 100.0);
         let finding = finding

@@ -14,4 +14,8 @@ crate::registry::checks! {
     timecode_goes_back,
     timecode_impossible,
     timecode_rate_mismatch,
+    start_timecode_mismatch,
+    timecode_passes_midnight,
+    off_speed_take,
+    frame_rate_not_expected,
 }

@@ -14,6 +14,7 @@ use crate::view::{BatchView, TakeView};
 use crate::words::{self, Fill};
 
 const SHARE: ThresholdInfo = ThresholdInfo {
+    check: "timecode-rate-mismatch",
     name: "repeated-share",
     default: 0.3,
     unit: "of all frames",
@@ -93,7 +94,7 @@ impl Watch for RateMismatch {
         }
         if let Some(labels) = self.early.labels_a_second() {
             report_early(span, labels, take, out);
-        } else if self.frames >= FEWEST_FRAMES && self.repeated as f64 > SHARE.default * self.frames as f64 {
+        } else if self.frames >= FEWEST_FRAMES && self.repeated as f64 > take.value(SHARE) * self.frames as f64 {
             report_held(span, self.repeated, self.frames, take, out);
         }
     }

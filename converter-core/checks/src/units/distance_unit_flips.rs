@@ -12,7 +12,8 @@ use crate::report::Report;
 use crate::view::{BatchView, FocusScale, TakeView};
 use crate::words::{self, Fill};
 
-const TOLERANCE: ThresholdInfo = ThresholdInfo {
+pub(crate) const TOLERANCE: ThresholdInfo = ThresholdInfo {
+    check: "distance-unit-flips",
     name: "factor-tolerance",
     default: 0.03,
     unit: "of the factor between the units",
@@ -60,6 +61,7 @@ impl UnitFlips {
         let Some(ring) = batch.numbers(Channel::FocusRing) else { return };
         let at = |i: usize| (ring.get(i).copied().unwrap_or(f64::NAN), distances.get(i).copied().unwrap_or(f64::NAN));
         let hint = std::cell::Cell::new(0);
+        let limit = take.value(LIMIT);
         let flipped = |i: usize| {
             let (ring, distance) = at(i);
             let mut interval = hint.get();
@@ -68,11 +70,11 @@ impl UnitFlips {
             // The smallest factor is 3.28 either way.
             let ratio = distance * dioptres;
             let other_unit = !(0.4..=2.5).contains(&ratio) && ratio > 0.0 && ratio < f64::INFINITY;
-            other_unit && travel_off(focus, ring, distance) > LIMIT.default && factor_between(focus, ring, distance).is_some()
+            other_unit && travel_off(focus, ring, distance) > limit && factor_between(focus, ring, distance, limit).is_some()
         };
         let begin = |i: usize| {
             let (ring, distance) = at(i);
-            (distance, focus.curve.value_at(ring), factor_between(focus, ring, distance))
+            (distance, focus.curve.value_at(ring), factor_between(focus, ring, distance, limit))
         };
         self.runs.scan(batch, flipped, begin, |_, _| {}, |span, seen| report(span, seen, take, out));
     }
@@ -94,7 +96,7 @@ fn report(span: Span, (recorded, given, unit): (f64, f64, Option<UnitFactor>), t
 }
 
 fn report_jump(jump: DistanceJump, take: &TakeView<'_>, out: &mut Report<'_>) {
-    let Some(unit) = unit_factor(jump.after / jump.before) else { return };
+    let Some(unit) = unit_factor(jump.after / jump.before, take.value(TOLERANCE)) else { return };
     let mut span = jump.excursion.span;
     if let Some(last) = take.tail.last.as_ref().filter(|_| jump.excursion.to_the_end) {
         span.reach(last.index);

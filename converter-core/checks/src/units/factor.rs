@@ -1,5 +1,7 @@
 //! Factors by which distances are off when one unit is read as another.
 
+use ringmark_quantity::{Length, Unit};
+
 use crate::agreement::travel_off;
 use crate::view::FocusScale;
 
@@ -51,22 +53,46 @@ pub(crate) const FACTORS: [UnitFactor; 8] = [
     },
 ];
 
-/// A ring moves the distance a little while the unit changes.
-const TOLERANCE: f64 = 0.03;
+impl UnitFactor {
+    /// The unit a scale is in that was declared as `declared`; `None` for a scale declared in yet another unit.
+    pub fn meant(self, declared: Unit) -> Option<Unit> {
+        let declared = match declared {
+            Unit::FeetInches => Unit::Foot,
+            other => other,
+        };
+        let from = Length::of(1.0, declared).ok()?.metres();
+        let meant = from / self.factor;
+        [
+            Unit::Metre,
+            Unit::Foot,
+            Unit::Inch,
+            Unit::Centimetre,
+            Unit::Millimetre,
+        ]
+        .into_iter()
+        .find(|unit| {
+            Length::of(1.0, *unit).is_ok_and(|one| (one.metres() / meant - 1.0).abs() < 1e-9)
+        })
+    }
+}
 
-/// The units that make this ratio of recorded to true distance.
-pub(crate) fn unit_factor(ratio: f64) -> Option<UnitFactor> {
+/// The units that make this ratio of recorded to true distance, within a share `tolerance` of it.
+pub(crate) fn unit_factor(ratio: f64, tolerance: f64) -> Option<UnitFactor> {
     FACTORS
         .into_iter()
-        .find(|unit| (ratio / unit.factor - 1.0).abs() < TOLERANCE)
+        .find(|unit| (ratio / unit.factor - 1.0).abs() < tolerance)
 }
 
 /// The units with which a recorded distance is what the ring gives, if there are such.
-pub(crate) fn factor_between(focus: &FocusScale, ring: f64, distance: f64) -> Option<UnitFactor> {
+pub(crate) fn factor_between(
+    focus: &FocusScale,
+    ring: f64,
+    distance: f64,
+    limit: f64,
+) -> Option<UnitFactor> {
     let given = focus.curve.value_at(ring);
     let unit = FACTORS
         .into_iter()
         .find(|unit| (distance / given / unit.factor - 1.0).abs() < 0.15)?;
-    (travel_off(focus, ring, distance / unit.factor) <= crate::agreement::LIMIT.default)
-        .then_some(unit)
+    (travel_off(focus, ring, distance / unit.factor) <= limit).then_some(unit)
 }

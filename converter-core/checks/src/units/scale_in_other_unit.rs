@@ -1,6 +1,6 @@
 //! A whole focus scale in another unit than declared.
 
-use ringmark_model::{Axis, Ring, ScaleQuantity, Severity};
+use ringmark_model::{Axis, Change, Edit, Ring, ScaleQuantity, Severity};
 
 use super::factor::{FACTORS, UnitFactor};
 use crate::info::{CheckInfo, Family, ThresholdInfo};
@@ -10,18 +10,28 @@ use crate::view::LensView;
 use crate::words::{self, Fill};
 
 const NEAREST_LOW: ThresholdInfo = ThresholdInfo {
+    check: "scale-in-other-unit",
     name: "nearest-mark-from",
     default: 0.9,
     unit: "of close focus",
     why: "read in the right unit, the nearest mark is at close focus or a little beyond",
 };
 const NEAREST_HIGH: ThresholdInfo = ThresholdInfo {
+    check: "scale-in-other-unit",
     name: "nearest-mark-to",
     default: 1.35,
     unit: "of close focus",
     why: "the first engraved mark is seldom farther from close focus",
 };
+const FARTHEST: ThresholdInfo = ThresholdInfo {
+    check: "scale-in-other-unit",
+    name: "nearest-mark-at-most",
+    default: 2.4,
+    unit: "of close focus",
+    why: "a scale without near marks may begin farther out; as declared it then has to be beyond this, or below close focus",
+};
 const ROUND: ThresholdInfo = ThresholdInfo {
+    check: "scale-in-other-unit",
     name: "round-share",
     default: 0.8,
     unit: "of the marks",
@@ -36,7 +46,7 @@ pub(crate) static CHECK: Check = Check {
         family: Family::Units,
         since: "0.1.0",
         explanation: include_str!("scale_in_other_unit.md"),
-        thresholds: &[NEAREST_LOW, NEAREST_HIGH, ROUND],
+        thresholds: &[NEAREST_LOW, NEAREST_HIGH, FARTHEST, ROUND],
     },
     lens: Some(lens),
     take: None,
@@ -51,11 +61,16 @@ fn lens(view: &LensView<'_>, out: &mut Report<'_>) {
     }
     let fits = |unit: &UnitFactor| {
         let ratio = nearest / unit.factor / close.metres();
-        (NEAREST_LOW.default..=NEAREST_HIGH.default).contains(&ratio)
+        (view.value(NEAREST_LOW)..=view.value(NEAREST_HIGH)).contains(&ratio)
     };
-    let Some(unit) = FACTORS.into_iter().find(fits) else { return };
+    // A scale may begin farther out; as declared it must then be out of all proportion.
+    let far = |unit: &UnitFactor| {
+        let (as_declared, meant) = (nearest / close.metres(), nearest / unit.factor / close.metres());
+        !(0.7..view.value(FARTHEST)).contains(&as_declared) && (view.value(NEAREST_LOW)..view.value(FARTHEST)).contains(&meant)
+    };
+    let Some(unit) = FACTORS.into_iter().find(fits).or_else(|| FACTORS.into_iter().find(far)) else { return };
     let (before, after) = (round_share(&values, 1.0), round_share(&values, unit.factor));
-    let rounder = after >= ROUND.default && before < ROUND.default;
+    let rounder = after >= view.value(ROUND) && before < view.value(ROUND);
     report(view, ring, unit, (nearest, close.metres()), rounder.then_some(after), out);
 }
 
@@ -92,9 +107,20 @@ fn report(view: &LensView<'_>, ring: &Ring, unit: UnitFactor, (nearest, close): 
             .value("nearest mark", nearest, "m")
             .value("close focus", close, "m")
             .help("compare one mark with the barrel, then correct the unit of the scale or the close focus of the lens")
-            .repair(format!("declare the other unit for the whole scale: {}", unit.story), evidence)
+            .repair_with(format!("declare the other unit for the whole scale: {}", unit.story), evidence, edits(view, ring, unit))
             .at(mark.place.clone())
     });
+}
+
+/// Every value in the other unit; the texts stay as they are, and are then of that unit.
+fn edits(view: &LensView<'_>, ring: &Ring, unit: UnitFactor) -> Vec<Edit> {
+    let change = |change| Edit { lens: view.index, axis: ring.axis, change };
+    let Some(meant) = unit.meant(ring.source_unit) else { return Vec::new() };
+    let mut all = vec![change(Change::Unit(meant))];
+    for (at, mark) in ring.marks.iter().enumerate().filter(|(_, mark)| mark.value.is_finite()) {
+        all.push(change(Change::Value { mark: at, value: mark.value / unit.factor, engraved: mark.engraved.clone() }));
+    }
+    all
 }
 
 #[cfg(test)]

@@ -11,48 +11,56 @@ use crate::view::{BatchView, TakeView};
 use crate::words::{self, Fill};
 
 const NEAREST: ThresholdInfo = ThresholdInfo {
+    check: "value-impossible",
     name: "nearest-distance",
     default: 0.05,
     unit: "m",
     why: "from the image plane, nothing but a macro set-up is nearer",
 };
 const FARTHEST: ThresholdInfo = ThresholdInfo {
+    check: "value-impossible",
     name: "farthest-distance",
     default: 10_000.0,
     unit: "m",
     why: "for every lens this is infinity, and is written so",
 };
 const WIDEST: ThresholdInfo = ThresholdInfo {
+    check: "value-impossible",
     name: "widest-stop",
     default: 0.5,
     unit: "",
     why: "f/0.5 is the limit of a lens in air (sine condition)",
 };
 const SMALLEST: ThresholdInfo = ThresholdInfo {
+    check: "value-impossible",
     name: "smallest-stop",
     default: 64.0,
     unit: "",
     why: "no cine lens closes further, but for shutting the iris altogether",
 };
 const LONGEST: ThresholdInfo = ThresholdInfo {
+    check: "value-impossible",
     name: "longest-focal-length",
     default: 10_000.0,
     unit: "mm",
     why: "ten times the longest telephotos in use: another unit",
 };
 const SHORTEST: ThresholdInfo = ThresholdInfo {
+    check: "value-impossible",
     name: "shortest-focal-length",
     default: 1.0,
     unit: "mm",
     why: "shorter than any fisheye: metres written as millimetres",
 };
 const PUPIL_BEHIND: ThresholdInfo = ThresholdInfo {
+    check: "value-impossible",
     name: "pupil-farthest-behind",
     default: -1000.0,
     unit: "mm",
     why: "the longest telephotos have their entrance pupil less than a metre behind the image plane",
 };
 const PUPIL_AHEAD: ThresholdInfo = ThresholdInfo {
+    check: "value-impossible",
     name: "pupil-farthest-ahead",
     default: 1500.0,
     unit: "mm",
@@ -93,17 +101,17 @@ struct Expected {
 /// The smallest number above zero: bounds hold the values they name.
 const ABOVE_ZERO: f64 = f64::MIN_POSITIVE;
 
-fn expected(channel: Channel) -> Option<Expected> {
+fn expected(channel: Channel, take: &TakeView<'_>) -> Option<Expected> {
     let ChannelKind::Number { valid: (low, high), distance, .. } = channel.info().kind else { return None };
     let above_zero = (ABOVE_ZERO, high);
     let (plausible, possible, infinity) = match channel {
         // Zero and below have a check of their own.
-        _ if distance => ((NEAREST.default, FARTHEST.default), (f64::NEG_INFINITY, f64::INFINITY), true),
-        Channel::TStop | Channel::FNumber => ((WIDEST.default, SMALLEST.default), above_zero, true),
+        _ if distance => ((take.value(NEAREST), take.value(FARTHEST)), (f64::NEG_INFINITY, f64::INFINITY), true),
+        Channel::TStop | Channel::FNumber => ((take.value(WIDEST), take.value(SMALLEST)), above_zero, true),
         Channel::NominalFocalLength | Channel::PinholeFocalLength | Channel::EffectiveFocalLength | Channel::EquivalentFocalLength => {
-            ((SHORTEST.default, LONGEST.default), (ABOVE_ZERO, f64::MAX), false)
+            ((take.value(SHORTEST), take.value(LONGEST)), (ABOVE_ZERO, f64::MAX), false)
         }
-        Channel::EntrancePupilOffset => ((PUPIL_BEHIND.default, PUPIL_AHEAD.default), (f64::MIN, f64::MAX), false),
+        Channel::EntrancePupilOffset => ((take.value(PUPIL_BEHIND), take.value(PUPIL_AHEAD)), (f64::MIN, f64::MAX), false),
         Channel::CaptureRate | Channel::Sensitivity | Channel::ExposureTime => (above_zero, (ABOVE_ZERO, f64::MAX), false),
         Channel::FieldOfView => (above_zero, (ABOVE_ZERO, high - 1e-9), false),
         _ if low == f64::NEG_INFINITY && high == f64::INFINITY => return None,
@@ -116,7 +124,7 @@ impl Watch for Values {
     fn frames(&mut self, take: &TakeView<'_>, batch: &BatchView<'_>, out: &mut Report<'_>) {
         for column in &batch.batch.numbers {
             let Some(channel) = column.head.key.channel() else { continue };
-            let Some(Expected { plausible: (low, high), possible, infinity }) = expected(channel) else { continue };
+            let Some(Expected { plausible: (low, high), possible, infinity }) = expected(channel, take) else { continue };
             let low = low.max(possible.0);
             let top = if infinity { f64::INFINITY } else { f64::NAN };
             let floor = if channel.is_distance() { ABOVE_ZERO } else { f64::NEG_INFINITY };
@@ -139,7 +147,7 @@ impl Watch for Values {
 }
 
 fn report(span: Span, first: f64, channel: Channel, take: &TakeView<'_>, out: &mut Report<'_>) {
-    let Some(Expected { plausible: (low, high), possible, .. }) = expected(channel) else { return };
+    let Some(Expected { plausible: (low, high), possible, .. }) = expected(channel, take) else { return };
     let impossible = !(possible.0..=possible.1).contains(&first);
     let severity = if impossible { Severity::Error } else { Severity::Warning };
     out.add(severity, take.subject(), |finding| {
