@@ -1,9 +1,9 @@
-//! Findings as machines read them: the types behind the JSON forms. All keys are always there.
+//! Findings as machines read them: the types behind the JSON forms. All keys are always there, but for the edits of a repair.
 
-use ringmark_model::{Finding, FoundValue, FrameRange, Place};
+use ringmark_model::{Change, Edit, Finding, FoundValue, FrameRange, Place, Repair};
 use serde::{Serialize, Serializer};
 
-use crate::report::FileReport;
+use crate::report::{Accepted, FileReport};
 
 /// Version of the findings document.
 pub(crate) const FINDINGS_VERSION: &str = "1.0";
@@ -15,6 +15,17 @@ pub(crate) struct InputEntry<'a> {
     status: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     error: Option<&'a str>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    accepted: Vec<AcceptedEntry<'a>>,
+}
+
+/// A finding that a profile accepts.
+#[derive(Serialize)]
+struct AcceptedEntry<'a> {
+    check: &'a str,
+    message: &'a str,
+    reason: &'a str,
+    until: Option<&'a str>,
 }
 
 impl<'a> InputEntry<'a> {
@@ -23,6 +34,18 @@ impl<'a> InputEntry<'a> {
             file: &report.file,
             status: report.status().name(),
             error: report.failure.as_ref().map(|f| f.message.as_str()),
+            accepted: report.accepted.iter().map(AcceptedEntry::of).collect(),
+        }
+    }
+}
+
+impl<'a> AcceptedEntry<'a> {
+    fn of(accepted: &'a Accepted) -> Self {
+        AcceptedEntry {
+            check: &accepted.finding.check,
+            message: &accepted.finding.message,
+            reason: &accepted.reason,
+            until: accepted.until.as_deref(),
         }
     }
 }
@@ -50,7 +73,7 @@ struct SubjectEntry<'a> {
 }
 
 #[derive(Serialize)]
-struct FramesEntry<'a> {
+pub(crate) struct FramesEntry<'a> {
     first: u64,
     last: u64,
     count: u64,
@@ -61,7 +84,7 @@ struct FramesEntry<'a> {
 }
 
 #[derive(Serialize)]
-struct ValueEntry<'a> {
+pub(crate) struct ValueEntry<'a> {
     name: &'a str,
     #[serde(serialize_with = "number")]
     value: f64,
@@ -85,26 +108,58 @@ struct AlsoEntry<'a> {
 }
 
 #[derive(Serialize)]
-struct RepairEntry<'a> {
+pub(crate) struct RepairEntry<'a> {
     action: &'a str,
     evidence: &'a str,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    edits: Vec<EditEntry<'a>>,
+}
+
+#[derive(Serialize)]
+struct EditEntry<'a> {
+    lens: usize,
+    ring: &'static str,
+    #[serde(flatten)]
+    change: ChangeEntry<'a>,
+}
+
+#[derive(Serialize)]
+#[serde(untagged)]
+enum ChangeEntry<'a> {
+    Value {
+        mark: usize,
+        #[serde(serialize_with = "number")]
+        value: f64,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        engraved: Option<&'a str>,
+    },
+    Position {
+        mark: usize,
+        position: f64,
+    },
+    Remove {
+        mark: usize,
+        remove: bool,
+    },
+    Unit {
+        source_unit: &'static str,
+    },
+    Reference {
+        reference: &'static str,
+    },
 }
 
 impl<'a> FindingEntry<'a> {
     pub fn of(report: &'a FileReport, finding: &'a Finding) -> Self {
         let (kind, index, label) = report.subject(&finding.subject);
-        let repair = finding.repair.as_ref().map(|r| RepairEntry {
-            action: &r.action,
-            evidence: &r.evidence,
-        });
         FindingEntry {
             check: &finding.check,
             severity: finding.severity.name(),
             message: &finding.message,
             file: &report.file,
             subject: SubjectEntry { kind, index, label },
-            frames: finding.frames.as_ref().map(frames),
-            values: finding.values.iter().map(value).collect(),
+            frames: finding.frames.as_ref().map(FramesEntry::of),
+            values: finding.values.iter().map(ValueEntry::of).collect(),
             place: finding.place.as_ref().map(|p| place(report, p)),
             also: finding
                 .also
@@ -115,28 +170,75 @@ impl<'a> FindingEntry<'a> {
                 })
                 .collect(),
             help: finding.help.as_deref(),
-            repair,
+            repair: finding.repair.as_ref().map(RepairEntry::of),
         }
     }
 }
 
-fn frames(frames: &FrameRange) -> FramesEntry<'_> {
-    FramesEntry {
-        first: frames.first,
-        last: frames.last,
-        count: frames.count,
-        first_number: frames.first_number,
-        last_number: frames.last_number,
-        first_label: frames.first_label.as_deref(),
-        last_label: frames.last_label.as_deref(),
+fn edit(edit: &Edit) -> EditEntry<'_> {
+    let change = match &edit.change {
+        Change::Value {
+            mark,
+            value,
+            engraved,
+        } => ChangeEntry::Value {
+            mark: *mark,
+            value: *value,
+            engraved: engraved.as_deref(),
+        },
+        Change::Position { mark, position } => ChangeEntry::Position {
+            mark: *mark,
+            position: *position,
+        },
+        Change::Remove { mark } => ChangeEntry::Remove {
+            mark: *mark,
+            remove: true,
+        },
+        Change::Unit(unit) => ChangeEntry::Unit {
+            source_unit: unit.symbol(),
+        },
+        Change::Reference(reference) => ChangeEntry::Reference {
+            reference: reference.name(),
+        },
+    };
+    EditEntry {
+        lens: edit.lens,
+        ring: edit.axis.name(),
+        change,
     }
 }
 
-fn value(found: &FoundValue) -> ValueEntry<'_> {
-    ValueEntry {
-        name: &found.name,
-        value: found.value,
-        unit: found.unit,
+impl<'a> FramesEntry<'a> {
+    pub fn of(frames: &'a FrameRange) -> Self {
+        FramesEntry {
+            first: frames.first,
+            last: frames.last,
+            count: frames.count,
+            first_number: frames.first_number,
+            last_number: frames.last_number,
+            first_label: frames.first_label.as_deref(),
+            last_label: frames.last_label.as_deref(),
+        }
+    }
+}
+
+impl<'a> ValueEntry<'a> {
+    pub fn of(found: &'a FoundValue) -> Self {
+        ValueEntry {
+            name: &found.name,
+            value: found.value,
+            unit: &found.unit,
+        }
+    }
+}
+
+impl<'a> RepairEntry<'a> {
+    pub fn of(repair: &'a Repair) -> Self {
+        RepairEntry {
+            action: &repair.action,
+            evidence: &repair.evidence,
+            edits: repair.edits.iter().map(edit).collect(),
+        }
     }
 }
 

@@ -1,51 +1,91 @@
 //! Findings as one JSON document, by `schemas/findings.schema.json`.
 
-use std::io::{self, Write};
+use std::io::{self, Seek, Write};
 
-use serde::{Serialize, Serializer};
+use serde::Serialize;
+use tempfile::SpooledTempFile;
 
 use crate::document::{FINDINGS_VERSION, FindingEntry, InputEntry};
-use crate::report::{Counts, FileReport};
+use crate::report::{Counts, FileReport, Interrupted, Report, Tally};
 
-#[derive(Serialize)]
-struct Document<'a> {
-    findings_version: &'static str,
-    program: &'a str,
-    inputs: Vec<InputEntry<'a>>,
-    findings: Findings<'a>,
-    counts: Counts,
-    left_out: u64,
+/// Bytes about the inputs that are kept in memory until their turn; more of them wait in a temporary file.
+const IN_MEMORY: usize = 256 << 10;
+
+/// Findings as one JSON document. Findings are written as they come; the list of inputs, which stands behind them, waits.
+#[derive(Debug)]
+pub struct JsonReport {
+    program: String,
+    tally: Tally,
+    inputs: SpooledTempFile,
 }
 
-/// All findings, made one at a time while they are written.
-struct Findings<'a>(&'a [FileReport]);
-
-impl Serialize for Findings<'_> {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let findings = self.0.iter().flat_map(|report| {
-            let of_report = |finding| FindingEntry::of(report, finding);
-            report
-                .sorted()
-                .into_iter()
-                .map(of_report)
-                .collect::<Vec<_>>()
-        });
-        serializer.collect_seq(findings)
+impl JsonReport {
+    /// Of no files yet; `program` is name and version, as `ringmark 0.1.0`.
+    pub fn new(program: impl Into<String>) -> Self {
+        JsonReport {
+            program: program.into(),
+            tally: Tally::default(),
+            inputs: SpooledTempFile::new(IN_MEMORY),
+        }
     }
 }
 
-/// Writes the document; `program` is name and version, as `ringmark 0.1.0`.
-pub fn write_json(out: &mut dyn Write, program: &str, reports: &[FileReport]) -> io::Result<()> {
-    let document = Document {
-        findings_version: FINDINGS_VERSION,
-        program,
-        inputs: reports.iter().map(InputEntry::of).collect(),
-        findings: Findings(reports),
-        counts: Counts::of(reports),
-        left_out: reports.iter().map(|r| r.left_out).sum(),
-    };
-    serde_json::to_writer_pretty(&mut *out, &document)?;
-    out.write_all(b"\n")
+impl Report for JsonReport {
+    fn start(&mut self, out: &mut dyn Write) -> io::Result<()> {
+        write!(
+            out,
+            "{{\n  \"findings_version\": {},\n  \"program\": {},\n  \"findings\": [",
+            serde_json::to_string(FINDINGS_VERSION)?,
+            serde_json::to_string(&self.program)?
+        )
+    }
+
+    fn file(&mut self, out: &mut dyn Write, file: &FileReport) -> io::Result<()> {
+        let mut first = self.tally.counts == Counts::default();
+        for finding in file.sorted() {
+            element(out, first, &FindingEntry::of(file, finding))?;
+            first = false;
+        }
+        element(
+            &mut self.inputs,
+            self.tally.files == 0,
+            &InputEntry::of(file),
+        )?;
+        self.tally.add(file);
+        Ok(())
+    }
+
+    fn interrupted(&mut self, interrupted: Interrupted) {
+        self.tally.interrupted = Some(interrupted);
+    }
+
+    fn end(&mut self, out: &mut dyn Write) -> io::Result<()> {
+        let close = |empty: bool| if empty { "]" } else { "\n  ]" };
+        let no_findings = self.tally.counts == Counts::default();
+        write!(out, "{},\n  \"inputs\": [", close(no_findings))?;
+        self.inputs.rewind()?;
+        io::copy(&mut self.inputs, out)?;
+        write!(out, "{},\n  \"counts\": ", close(self.tally.files == 0))?;
+        indented(out, "  ", &self.tally.counts)?;
+        write!(out, ",\n  \"left_out\": {}", self.tally.left_out)?;
+        if let Some(interrupted) = &self.tally.interrupted {
+            out.write_all(b",\n  \"interrupted\": ")?;
+            indented(out, "  ", interrupted)?;
+        }
+        out.write_all(b"\n}\n")
+    }
+}
+
+/// One more element of a list that stands in the document itself.
+fn element(out: &mut dyn Write, first: bool, value: &impl Serialize) -> io::Result<()> {
+    write!(out, "{}\n    ", if first { "" } else { "," })?;
+    indented(out, "    ", value)
+}
+
+/// A value over several lines, indented below its first. Line breaks in JSON stand between values only, never in texts.
+fn indented(out: &mut dyn Write, margin: &str, value: &impl Serialize) -> io::Result<()> {
+    let text = serde_json::to_string_pretty(value)?;
+    out.write_all(text.replace('\n', &format!("\n{margin}")).as_bytes())
 }
 
 #[cfg(test)]
@@ -55,14 +95,31 @@ mod tests {
     use crate::samples;
 
     fn document(reports: &[FileReport]) -> String {
-        let mut out = Vec::new();
-        write_json(&mut out, "ringmark 0.1.0", reports).unwrap();
-        String::from_utf8(out).unwrap()
+        samples::made_of(&mut JsonReport::new("ringmark 0.1.0"), reports)
     }
 
     #[test]
     fn snapshot() {
         insta::assert_snapshot!(document(&samples::reports()));
+    }
+
+    #[test]
+    fn printed_as_one_document_would_be() {
+        for reports in [samples::reports(), vec![FileReport::default()], Vec::new()] {
+            let text = document(&reports);
+            let value: serde_json::Value = serde_json::from_str(&text).unwrap();
+            // Keys are sorted by reading them, lines and their margins are not.
+            let sorted = |text: &str| {
+                let mut lines: Vec<String> = text
+                    .lines()
+                    .map(|l| l.trim_end_matches(',').to_owned())
+                    .collect();
+                lines.sort();
+                lines
+            };
+            let printed = serde_json::to_string_pretty(&value).unwrap();
+            assert_eq!(sorted(&text), sorted(&printed));
+        }
     }
 
     #[test]
@@ -82,6 +139,12 @@ mod tests {
                 .collect();
             assert!(errors.is_empty(), "{errors:#?}");
         }
+        let mut cut_short = JsonReport::new("ringmark 0.1.0");
+        cut_short.interrupted(Interrupted { checked: 4, of: 9 });
+        let cut_short = samples::made_of(&mut cut_short, &samples::reports());
+        let cut_short: serde_json::Value = serde_json::from_str(&cut_short).unwrap();
+        assert_eq!(cut_short["interrupted"]["checked"], 4);
+        assert!(validator.is_valid(&cut_short));
         let wrong = serde_json::json!({"findings_version": "1.0", "findings": []});
         assert!(
             !validator.is_valid(&wrong),

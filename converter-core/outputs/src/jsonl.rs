@@ -6,7 +6,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use crate::document::{FINDINGS_VERSION, FindingEntry, InputEntry};
-use crate::report::{Counts, FileReport};
+use crate::report::{Counts, FileReport, Interrupted, Report, Tally};
 
 #[derive(Serialize)]
 #[serde(untagged)]
@@ -24,50 +24,67 @@ enum Line<'a> {
     End {
         counts: Counts,
         left_out: u64,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        interrupted: Option<Interrupted>,
     },
 }
 
-/// Writes all lines: [`write_jsonl_head`], [`write_jsonl_file`] for each file, [`write_jsonl_end`].
-pub fn write_jsonl(out: &mut dyn Write, program: &str, reports: &[FileReport]) -> io::Result<()> {
-    write_jsonl_head(out, program)?;
-    for report in reports {
-        write_jsonl_file(out, report)?;
+/// Findings as JSON lines.
+#[derive(Debug)]
+pub struct JsonlReport {
+    program: String,
+    tally: Tally,
+}
+
+impl JsonlReport {
+    /// Of no files yet; `program` is name and version, as `ringmark 0.1.0`.
+    pub fn new(program: impl Into<String>) -> Self {
+        JsonlReport {
+            program: program.into(),
+            tally: Tally::default(),
+        }
     }
-    write_jsonl_end(
-        out,
-        Counts::of(reports),
-        reports.iter().map(|r| r.left_out).sum(),
-    )
 }
 
-/// The first line; `program` is name and version, as `ringmark 0.1.0`.
-pub fn write_jsonl_head(out: &mut dyn Write, program: &str) -> io::Result<()> {
-    line(
-        out,
-        &Line::Head {
-            findings_version: FINDINGS_VERSION,
-            program,
-        },
-    )
-}
-
-/// The lines of one file.
-pub fn write_jsonl_file(out: &mut dyn Write, report: &FileReport) -> io::Result<()> {
-    for finding in report.sorted() {
-        let finding = Box::new(FindingEntry::of(report, finding));
-        line(out, &Line::Finding { finding })?;
+impl Report for JsonlReport {
+    fn start(&mut self, out: &mut dyn Write) -> io::Result<()> {
+        line(
+            out,
+            &Line::Head {
+                findings_version: FINDINGS_VERSION,
+                program: &self.program,
+            },
+        )
     }
-    line(
-        out,
-        &Line::Input {
-            input: InputEntry::of(report),
-        },
-    )
-}
 
-/// The last line.
-pub fn write_jsonl_end(out: &mut dyn Write, counts: Counts, left_out: u64) -> io::Result<()> {
-    line(out, &Line::End { counts, left_out })
+    fn file(&mut self, out: &mut dyn Write, file: &FileReport) -> io::Result<()> {
+        self.tally.add(file);
+        for finding in file.sorted() {
+            let finding = Box::new(FindingEntry::of(file, finding));
+            line(out, &Line::Finding { finding })?;
+        }
+        line(
+            out,
+            &Line::Input {
+                input: InputEntry::of(file),
+            },
+        )
+    }
+
+    fn interrupted(&mut self, interrupted: Interrupted) {
+        self.tally.interrupted = Some(interrupted);
+    }
+
+    fn end(&mut self, out: &mut dyn Write) -> io::Result<()> {
+        line(
+            out,
+            &Line::End {
+                counts: self.tally.counts,
+                left_out: self.tally.left_out,
+                interrupted: self.tally.interrupted,
+            },
+        )
+    }
 }
 
 fn line(out: &mut dyn Write, line: &Line<'_>) -> io::Result<()> {
@@ -83,12 +100,10 @@ mod tests {
 
     #[test]
     fn holds_what_the_document_holds() {
-        let (mut lines, mut document) = (Vec::new(), Vec::new());
-        write_jsonl(&mut lines, "ringmark 0.1.0", &samples::reports()).unwrap();
-        crate::json::write_json(&mut document, "ringmark 0.1.0", &samples::reports()).unwrap();
-        let document: serde_json::Value = serde_json::from_slice(&document).unwrap();
-        let lines: Vec<serde_json::Value> = String::from_utf8(lines)
-            .unwrap()
+        let lines = samples::made(&mut JsonlReport::new("ringmark 0.1.0"));
+        let document = samples::made(&mut crate::json::JsonReport::new("ringmark 0.1.0"));
+        let document: serde_json::Value = serde_json::from_str(&document).unwrap();
+        let lines: Vec<serde_json::Value> = lines
             .lines()
             .map(|l| serde_json::from_str(l).unwrap())
             .collect();
@@ -107,8 +122,7 @@ mod tests {
 
     #[test]
     fn snapshot_of_the_start() {
-        let mut out = Vec::new();
-        write_jsonl(&mut out, "ringmark 0.1.0", &samples::reports()[..1]).unwrap();
-        insta::assert_snapshot!(String::from_utf8(out).unwrap());
+        let mut report = JsonlReport::new("ringmark 0.1.0");
+        insta::assert_snapshot!(samples::made_of(&mut report, &samples::reports()[..1]));
     }
 }

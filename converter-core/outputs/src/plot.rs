@@ -72,6 +72,18 @@ impl Canvas {
         }
     }
 
+    /// Every second dot of every second column between two heights: a field that lines stand out from.
+    pub fn shade(&mut self, x: f64, low: f64, high: f64) {
+        if let (Some((column, bottom)), Some((_, top))) =
+            (self.dot_at(x, low), self.dot_at(x, high))
+            && column % 2 == 0
+        {
+            (top..=bottom)
+                .filter(|row| row % 2 == 0)
+                .for_each(|row| self.set(column, row));
+        }
+    }
+
     /// A character over the dots.
     pub fn mark(&mut self, x: f64, y: f64, mark: char) {
         if let Some((column, row)) = self.dot_at(x, y)
@@ -131,6 +143,9 @@ mod tests {
         canvas.bar(0, 0.0, 1.0);
         canvas.bar(1, 0.0, 0.0);
         assert_eq!(drawn(&canvas), ["⡇", "⣇"]);
+        let mut canvas = Canvas::new(2, 1);
+        (0..4).for_each(|dot| canvas.shade(f64::from(dot) / 3.0, 0.0, 1.0));
+        assert_eq!(drawn(&canvas), ["⠅⠅"]);
     }
 
     proptest! {
@@ -139,6 +154,7 @@ mod tests {
             let mut canvas = Canvas::new(width, height);
             canvas.line(a, b);
             canvas.bar(width * 3, a.0, b.0);
+            canvas.shade(b.0, a.1, b.1);
             canvas.mark(b.0, b.1, 'x');
             prop_assert!(drawn(&canvas).iter().all(|row| row.chars().count() <= width.max(1)));
         }

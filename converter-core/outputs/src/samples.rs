@@ -1,8 +1,10 @@
 //! One set of findings on which every renderer is tested. Production, lenses and maker are invented.
 
-use ringmark_model::{Finding, FrameRange, Place, Repair, Severity, Subject};
+use ringmark_model::{Axis, Change, Edit, Finding, FrameRange, Place, Repair, Severity, Subject};
+use ringmark_quantity::{DistanceReference, Unit};
 
-use crate::report::{Failure, FileReport};
+use crate::report::{Failure, FileReport, Report};
+use crate::rule::RuleText;
 use crate::sources::SourceFiles;
 
 /// With CRLF, a tab, an escape sequence and a character that turns the direction of writing.
@@ -112,6 +114,8 @@ fn take() -> FileReport {
 fn clean() -> FileReport {
     FileReport {
         file: "A003C013.csv".to_owned(),
+        ran: vec!["below-close-focus".into(), "illegal-label".into()],
+        seconds: 0.25,
         ..FileReport::default()
     }
 }
@@ -173,6 +177,27 @@ fn lens() -> FileReport {
     order.repair = Some(Repair {
         action: "write 0.34".to_owned(),
         evidence: "the residual falls from 11 % to 0.2 % of ring travel".to_owned(),
+        edits: [
+            Change::Position {
+                mark: 3,
+                position: 0.34,
+            },
+            Change::Value {
+                mark: 4,
+                value: f64::INFINITY,
+                engraved: Some("∞".to_owned()),
+            },
+            Change::Remove { mark: 5 },
+            Change::Unit(Unit::FeetInches),
+            Change::Reference(DistanceReference::FrontVertex),
+        ]
+        .into_iter()
+        .map(|change| Edit {
+            lens: 0,
+            axis: Axis::Focus,
+            change,
+        })
+        .collect(),
     });
     let end = Finding::new(
         "no-infinity-mark",
@@ -196,7 +221,78 @@ fn lens() -> FileReport {
     }
 }
 
+/// A lens whose mark of 0.7 m was written as 7.0 m.
+pub(crate) fn wrong_mark() -> FileReport {
+    let text = "# maker: Halden Optikk\n# serial: H-1008\nring,position [0..1],mark [m]\nfocus,0.0,0.5\nfocus,0.4752,7.0\nfocus,1.0,inf\n";
+    let mut sources = SourceFiles::new();
+    sources.add_memory("halden-50.csv", text.as_bytes());
+    let mut finding = Finding::new(
+        "mark-off-the-curve",
+        Severity::Error,
+        Subject::Lens(0),
+        "mark 7.0 m at 0.4752 is 45.1 % of travel from where the other marks put it",
+    )
+    .at(Some(at(text, "7.0", 3)))
+    .value("value", 7.0, "m");
+    finding.repair = Some(Repair {
+        action: "write 0.7 m (digits swapped)".to_owned(),
+        evidence: "so read, the marks are off by 5.94 % of travel at most".to_owned(),
+        edits: vec![Edit {
+            lens: 0,
+            axis: Axis::Focus,
+            change: Change::Value {
+                mark: 1,
+                value: 0.7,
+                engraved: None,
+            },
+        }],
+    });
+    FileReport {
+        file: "halden-50.csv".to_owned(),
+        findings: vec![finding],
+        lenses: vec!["Halden Optikk Halden 50 #H-1008".to_owned()],
+        sources,
+        ..FileReport::default()
+    }
+}
+
+/// Rules as a program with two checks has them.
+pub(crate) const RULES: [RuleText; 2] = [
+    RuleText {
+        id: "below-close-focus",
+        title: "A distance below close focus",
+        severity: Severity::Error,
+        family: "optics",
+        since: "0.1.0",
+        explanation: "# below-close-focus\n\n## What it means\n\nThe recorded distance is one\nthe lens cannot focus at.\n\n## Why it matters\n\nDefocus is wrong.\n",
+    },
+    RuleText {
+        id: "illegal-label",
+        title: "A time code label that is skipped",
+        severity: Severity::Error,
+        family: "time",
+        since: "0.1.0",
+        explanation: "# illegal-label\n\n## What it means\n\nDrop-frame counting has no such label.\n",
+    },
+];
+
 /// Files of every status: findings in text, none, binary and cut off, findings with a repair.
 pub(crate) fn reports() -> Vec<FileReport> {
     vec![take(), clean(), sequence(), lens()]
+}
+
+/// The report on all of them.
+pub(crate) fn made(report: &mut dyn Report) -> String {
+    made_of(report, &reports())
+}
+
+/// The report on `files`.
+pub(crate) fn made_of(report: &mut dyn Report, files: &[FileReport]) -> String {
+    let mut out = Vec::new();
+    report.start(&mut out).unwrap();
+    for file in files {
+        report.file(&mut out, file).unwrap();
+    }
+    report.end(&mut out).unwrap();
+    String::from_utf8(out).unwrap()
 }

@@ -2,13 +2,13 @@
 
 use std::sync::Arc;
 
-use ringmark_model::{Batch, ColumnHead};
+use ringmark_model::{Batch, Channel, ColumnHead};
 
-/// Buckets of a trace. Twice what the widest plot shows in columns of dots at least.
+/// Buckets of a trace unless others are asked for. Twice what the widest plot shows in columns of dots at least.
 const BUCKETS: usize = 512;
 
 /// Summary of one take.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub struct TakeSummary {
     /// Frames so far.
     pub frames: u64,
@@ -16,6 +16,9 @@ pub struct TakeSummary {
     pub numbers: Vec<NumberSummary>,
     /// The columns of texts, in the order in which they were first met.
     pub texts: Vec<TextSummary>,
+    buckets: usize,
+    /// The only columns that are summarised; all, if `None`.
+    only: Option<&'static [Channel]>,
 }
 
 /// Summary of a column of numbers, in the unit of its head.
@@ -56,25 +59,55 @@ pub struct TextSummary {
 #[derive(Debug, Clone, PartialEq)]
 struct Trace {
     buckets: Vec<Option<(f64, f64)>>,
+    most: usize,
     frames_each: u64,
+}
+
+impl Default for TakeSummary {
+    fn default() -> Self {
+        Self::new()
+    }
 }
 
 impl TakeSummary {
     /// Of no frames yet.
     pub fn new() -> Self {
-        Self::default()
+        TakeSummary {
+            frames: 0,
+            numbers: Vec::new(),
+            texts: Vec::new(),
+            buckets: BUCKETS,
+            only: None,
+        }
+    }
+
+    /// Of no frames yet: only numbers of some channels, with `buckets` stretches (2 or more) at most.
+    pub(crate) fn of_channels(channels: &'static [Channel], buckets: usize) -> Self {
+        TakeSummary {
+            buckets,
+            only: Some(channels),
+            ..Self::new()
+        }
+    }
+
+    fn is_wanted(&self, head: &ColumnHead) -> bool {
+        self.only
+            .is_none_or(|only| head.key.channel().is_some_and(|c| only.contains(&c)))
     }
 
     /// Adds the next frames of the take.
     pub fn add(&mut self, batch: &Batch) {
         for column in &batch.numbers {
+            if !self.is_wanted(&column.head) {
+                continue;
+            }
             let at = self
                 .numbers
                 .iter()
                 .position(|s| s.head.key == column.head.key)
                 .unwrap_or_else(|| {
                     self.numbers
-                        .push(NumberSummary::new(Arc::clone(&column.head)));
+                        .push(NumberSummary::new(Arc::clone(&column.head), self.buckets));
                     self.numbers.len() - 1
                 });
             if let Some(summary) = self.numbers.get_mut(at) {
@@ -82,6 +115,9 @@ impl TakeSummary {
             }
         }
         for column in &batch.texts {
+            if !self.is_wanted(&column.head) {
+                continue;
+            }
             let at = self
                 .texts
                 .iter()
@@ -99,7 +135,7 @@ impl TakeSummary {
 }
 
 impl NumberSummary {
-    fn new(head: Arc<ColumnHead>) -> Self {
+    fn new(head: Arc<ColumnHead>, most: usize) -> Self {
         NumberSummary {
             head,
             recorded: 0,
@@ -109,6 +145,7 @@ impl NumberSummary {
             last: None,
             trace: Trace {
                 buckets: Vec::new(),
+                most,
                 frames_each: 1,
             },
         }
@@ -131,7 +168,9 @@ impl NumberSummary {
     /// Smallest and largest value of `count` equal stretches of a take of `frames` frames; `None` where nothing is
     /// recorded. Fewer stretches than asked for if there are fewer frames.
     pub fn trace(&self, frames: u64, count: usize) -> Vec<Option<(f64, f64)>> {
-        let buckets = frames.div_ceil(self.trace.frames_each).min(BUCKETS as u64) as usize;
+        let buckets = frames
+            .div_ceil(self.trace.frames_each)
+            .min(self.trace.most as u64) as usize;
         let count = count.min(buckets);
         (0..count)
             .map(|stretch| {
@@ -140,6 +179,24 @@ impl NumberSummary {
                 range.fold(None, |all, &bucket| joined(all, bucket))
             })
             .collect()
+    }
+}
+
+impl NumberSummary {
+    /// Smallest and largest value of stretches of `each` frames, a power of two that is no less than the stretches gathered.
+    pub(crate) fn stretches(&self, frames: u64, each: u64) -> Vec<Option<(f64, f64)>> {
+        let joined_each = (each / self.trace.frames_each).max(1) as usize;
+        let count = frames.div_ceil(each.max(1)) as usize;
+        let mut ranges: Vec<_> = (self.trace.buckets.chunks(joined_each))
+            .map(|chunk| chunk.iter().fold(None, |all, &b| joined(all, b)))
+            .collect();
+        ranges.resize(count, None);
+        ranges
+    }
+
+    /// Frames in each of the stretches that were gathered.
+    pub(crate) fn frames_each(&self) -> u64 {
+        self.trace.frames_each
     }
 }
 
@@ -180,7 +237,7 @@ impl TextSummary {
 
 impl Trace {
     fn add(&mut self, frame: u64, value: f64) {
-        while frame / self.frames_each >= BUCKETS as u64 {
+        while frame / self.frames_each >= self.most as u64 {
             let pairs = self.buckets.chunks(2);
             self.buckets = pairs
                 .map(|pair| pair.iter().fold(None, |all, &b| joined(all, b)))

@@ -1,13 +1,14 @@
 //! Findings for people, in full with excerpts or one line each.
 
 use std::fmt::{self, Write};
+use std::io;
 
 use ringmark_model::{Finding, FoundValue, FrameRange, Severity, Subject};
 use ringmark_quantity::{Unit, print};
 
 use crate::excerpt::{byte_location, excerpt, location};
 use crate::paint::Paint;
-use crate::report::{Counts, Failure, FileReport, Status, number};
+use crate::report::{Failure, FileReport, Interrupted, Report, Tally, number};
 use crate::safe::{safe, safe_lines};
 
 /// How findings are shown.
@@ -28,92 +29,134 @@ impl Default for TextOptions {
     }
 }
 
-/// All findings in full, file by file, and a summary line.
-pub fn write_text(
-    out: &mut dyn Write,
-    reports: &[FileReport],
+/// Findings in full, file by file, and a summary line.
+#[derive(Debug, Default)]
+pub struct TextReport {
     options: TextOptions,
-) -> fmt::Result {
-    let paint = Paint {
-        colour: options.colour,
-    };
-    for report in reports {
-        let findings = report.sorted();
-        let (in_full, rest) = findings.split_at(options.in_full.min(findings.len()));
-        for finding in in_full {
-            write_finding(out, report, finding, paint)?;
-            writeln!(out)?;
-        }
-        if !rest.is_empty() {
-            let more = number(rest.len() as u64, "more finding");
-            writeln!(out, "{more} in {}, one line each:", safe(&report.file))?;
-            for finding in rest {
-                write_line(out, report, finding, paint)?;
-            }
-            writeln!(out)?;
-        }
-        write_left_out(out, report)?;
-        if let Some(failure) = &report.failure {
-            write_failure(out, report, failure, paint)?;
-            writeln!(out)?;
-        }
-    }
-    writeln!(out, "{}", summary(reports))
+    tally: Tally,
 }
 
-/// All findings as `file:line:column: severity: message (check)`, and a summary line.
-pub fn write_concise(
-    out: &mut dyn Write,
-    reports: &[FileReport],
+impl TextReport {
+    /// Of no files yet.
+    pub fn new(options: TextOptions) -> Self {
+        TextReport {
+            options,
+            tally: Tally::default(),
+        }
+    }
+}
+
+impl Report for TextReport {
+    fn start(&mut self, _: &mut dyn io::Write) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn file(&mut self, out: &mut dyn io::Write, file: &FileReport) -> io::Result<()> {
+        self.tally.add(file);
+        write_through(out, |text| write_in_full(text, file, self.options))
+    }
+
+    fn interrupted(&mut self, interrupted: Interrupted) {
+        self.tally.interrupted = Some(interrupted);
+    }
+
+    fn end(&mut self, out: &mut dyn io::Write) -> io::Result<()> {
+        writeln!(out, "{}", self.tally.words())
+    }
+}
+
+/// Findings as `file:line:column: severity: message (check)`, and a summary line.
+#[derive(Debug, Default)]
+pub struct ConciseReport {
     options: TextOptions,
-) -> fmt::Result {
+    tally: Tally,
+}
+
+impl ConciseReport {
+    /// Of no files yet.
+    pub fn new(options: TextOptions) -> Self {
+        ConciseReport {
+            options,
+            tally: Tally::default(),
+        }
+    }
+}
+
+impl Report for ConciseReport {
+    fn start(&mut self, _: &mut dyn io::Write) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn file(&mut self, out: &mut dyn io::Write, file: &FileReport) -> io::Result<()> {
+        self.tally.add(file);
+        write_through(out, |text| write_lines(text, file, self.options))
+    }
+
+    fn interrupted(&mut self, interrupted: Interrupted) {
+        self.tally.interrupted = Some(interrupted);
+    }
+
+    fn end(&mut self, out: &mut dyn io::Write) -> io::Result<()> {
+        writeln!(out, "{}", self.tally.words())
+    }
+}
+
+/// Makes the text of one file and hands it over in one go.
+fn write_through(
+    out: &mut dyn io::Write,
+    make: impl FnOnce(&mut String) -> fmt::Result,
+) -> io::Result<()> {
+    let mut text = String::new();
+    make(&mut text).map_err(io::Error::other)?;
+    out.write_all(text.as_bytes())
+}
+
+fn write_in_full(out: &mut dyn Write, report: &FileReport, options: TextOptions) -> fmt::Result {
     let paint = Paint {
         colour: options.colour,
     };
-    for report in reports {
-        for finding in report.sorted() {
+    let findings = report.sorted();
+    let (in_full, rest) = findings.split_at(options.in_full.min(findings.len()));
+    for finding in in_full {
+        write_finding(out, report, finding, paint)?;
+        writeln!(out)?;
+    }
+    if !rest.is_empty() {
+        let more = number(rest.len() as u64, "more finding");
+        writeln!(out, "{more} in {}, one line each:", safe(&report.file))?;
+        for finding in rest {
             write_line(out, report, finding, paint)?;
         }
-        write_left_out(out, report)?;
-        if let Some(failure) = &report.failure {
-            let place = match &failure.place {
-                Some(place) => location(&report.sources, place),
-                None => safe(&report.file).into_owned(),
-            };
-            let error = paint.severity(Severity::Error, "error");
-            let lines: Vec<&str> = failure.message.lines().collect();
-            writeln!(out, "{place}: {error}: {}", safe(&lines.join("; ")))?;
-        }
+        writeln!(out)?;
     }
-    writeln!(out, "{}", summary(reports))
+    write_left_out(out, report)?;
+    write_accepted(out, report)?;
+    if let Some(failure) = &report.failure {
+        write_failure(out, report, failure, paint)?;
+        writeln!(out)?;
+    }
+    Ok(())
 }
 
-/// `2 errors, 1 warning in 3 files (1 clean)`.
-pub fn summary(reports: &[FileReport]) -> String {
-    let counts = Counts::of(reports);
-    let with = |status| reports.iter().filter(|r| r.status() == status).count() as u64;
-    let (clean, failed) = (with(Status::Clean), with(Status::Failed));
-    let mut text = format!(
-        "{} in {}",
-        counts.words(),
-        number(reports.len() as u64, "file")
-    );
-    // What was not read comes first: 'no findings' would sound as if all was well.
-    if failed > 0 {
-        text = format!("{} not finished; {text}", number(failed, "file"));
+fn write_lines(out: &mut dyn Write, report: &FileReport, options: TextOptions) -> fmt::Result {
+    let paint = Paint {
+        colour: options.colour,
+    };
+    for finding in report.sorted() {
+        write_line(out, report, finding, paint)?;
     }
-    let mut notes = Vec::new();
-    if clean > 0 && clean < reports.len() as u64 {
-        notes.push(format!("{clean} clean"));
+    write_left_out(out, report)?;
+    write_accepted(out, report)?;
+    if let Some(failure) = &report.failure {
+        let place = match &failure.place {
+            Some(place) => location(&report.sources, place),
+            None => safe(&report.file).into_owned(),
+        };
+        let error = paint.severity(Severity::Error, "error");
+        let lines: Vec<&str> = failure.message.lines().collect();
+        writeln!(out, "{place}: {error}: {}", safe(&lines.join("; ")))?;
     }
-    let left_out: u64 = reports.iter().map(|r| r.left_out).sum();
-    if left_out > 0 {
-        notes.push(format!("{left_out} left out"));
-    }
-    if !notes.is_empty() {
-        let _ = write!(text, " ({})", notes.join(", "));
-    }
-    text
+    Ok(())
 }
 
 /// One finding in full, without an empty line at the end.
@@ -167,6 +210,27 @@ fn write_note(
     writeln!(out, "{:margin$}= {name}: {text}", "")
 }
 
+/// Accepted findings, one line for all of a check that have one reason.
+fn write_accepted(out: &mut dyn Write, report: &FileReport) -> fmt::Result {
+    let mut told: Vec<(&str, &str, u64)> = Vec::new();
+    for accepted in &report.accepted {
+        let (check, reason) = (accepted.finding.check.as_ref(), accepted.reason.as_str());
+        match told
+            .iter_mut()
+            .find(|(c, r, _)| (*c, *r) == (check, reason))
+        {
+            Some((_, _, count)) => *count += 1,
+            None => told.push((check, reason, 1)),
+        }
+    }
+    for (check, reason, count) in told {
+        let findings = number(count, "accepted finding");
+        let (file, reason) = (safe(&report.file), safe(reason));
+        writeln!(out, "{file}: {findings} of {}: {reason}", safe(check))?;
+    }
+    Ok(())
+}
+
 fn write_line(
     out: &mut dyn Write,
     report: &FileReport,
@@ -201,6 +265,15 @@ fn write_line(
         write!(out, "{}", byte_location(place))?;
     }
     writeln!(out)
+}
+
+/// The line of one finding, without colour.
+pub(crate) fn finding_line(report: &FileReport, finding: &Finding) -> String {
+    let mut line = String::new();
+    // Writing to a String does not fail.
+    let _ = write_line(&mut line, report, finding, Paint { colour: false });
+    line.truncate(line.trim_end().len());
+    line
 }
 
 fn write_left_out(out: &mut dyn Write, report: &FileReport) -> fmt::Result {
@@ -241,7 +314,7 @@ fn write_failure(
 }
 
 /// `take A003C012, 10:00:00:11, frame 1012`: what a person on set looks for first.
-fn subject_line(report: &FileReport, finding: &Finding) -> Option<String> {
+pub(crate) fn subject_line(report: &FileReport, finding: &Finding) -> Option<String> {
     let (kind, _, label) = report.subject(&finding.subject);
     let mut parts = Vec::new();
     if finding.subject != Subject::File {
@@ -254,7 +327,7 @@ fn subject_line(report: &FileReport, finding: &Finding) -> Option<String> {
 }
 
 /// Time code first, then frames, then how many.
-fn frame_words(frames: &FrameRange) -> Vec<String> {
+pub(crate) fn frame_words(frames: &FrameRange) -> Vec<String> {
     let one = frames.first == frames.last;
     let mut parts = Vec::new();
     match (&frames.first_label, &frames.last_label) {
@@ -282,8 +355,8 @@ fn frame_words(frames: &FrameRange) -> Vec<String> {
 }
 
 /// A value with its unit; distances in metric and imperial.
-fn value(found: &FoundValue) -> String {
-    match Unit::from_symbol(found.unit) {
+pub(crate) fn value(found: &FoundValue) -> String {
+    match Unit::from_symbol(&found.unit) {
         Some(Unit::Metre) if found.value.is_finite() => {
             format!(
                 "{} ({})",
@@ -295,7 +368,7 @@ fn value(found: &FoundValue) -> String {
         None => format!(
             "{} {}",
             print::value(found.value, Unit::One),
-            safe(found.unit)
+            safe(&found.unit)
         ),
     }
 }
@@ -307,9 +380,7 @@ mod tests {
     use crate::samples;
 
     fn text(options: TextOptions) -> String {
-        let mut out = String::new();
-        write_text(&mut out, &samples::reports(), options).unwrap();
-        out
+        samples::made(&mut TextReport::new(options))
     }
 
     #[test]
@@ -349,24 +420,7 @@ mod tests {
 
     #[test]
     fn concise() {
-        let mut out = String::new();
-        write_concise(&mut out, &samples::reports(), TextOptions::default()).unwrap();
-        insta::assert_snapshot!(out);
-    }
-
-    #[test]
-    fn summaries() {
-        let clean = || FileReport {
-            file: "a".to_owned(),
-            ..FileReport::default()
-        };
-        assert_eq!(summary(&[clean()]), "no findings in 1 file");
-        assert_eq!(summary(&[clean(), clean()]), "no findings in 2 files");
-        let words = summary(&samples::reports());
-        assert_eq!(
-            words,
-            "1 file not finished; 5 errors, 2 warnings, 1 note in 4 files (1 clean, 12 left out)"
-        );
+        insta::assert_snapshot!(samples::made(&mut ConciseReport::default()));
     }
 
     #[test]

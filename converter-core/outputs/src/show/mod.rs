@@ -1,6 +1,11 @@
 //! What is in a document, for people: facts, scales and channels in metric and imperial, with curves and traces.
 
-mod lens;
+mod curve;
+pub(crate) mod lens;
+mod round;
+pub(crate) mod scale;
+mod scale_report;
+pub(crate) mod scale_words;
 mod take;
 
 use std::fmt::{self, Write};
@@ -10,6 +15,11 @@ use ringmark_quantity::{DistanceReference, Unit, print};
 use unicode_width::UnicodeWidthStr;
 
 pub use lens::show_lens;
+pub use round::{System, round_values, spaced};
+pub use scale::show_answers;
+pub use scale_report::{
+    Drive, InfinityPlace, MarkResidual, ScaleAnswer, ScalePoint, ScaleReport, Standing,
+};
 pub use take::show_take;
 
 use crate::paint::Paint;
@@ -44,7 +54,7 @@ impl ShowOptions {
 
 /// Named values, one a line, with the values below one another.
 #[derive(Default)]
-struct Facts(Vec<(String, String)>);
+pub(crate) struct Facts(pub(crate) Vec<(String, String)>);
 
 impl Facts {
     fn add(&mut self, name: &str, value: Option<impl AsRef<str>>) {
@@ -90,7 +100,7 @@ fn distance(metres: f64) -> String {
     }
 }
 
-fn reference_words(reference: DistanceReference) -> &'static str {
+pub(crate) fn reference_words(reference: DistanceReference) -> &'static str {
     match reference {
         DistanceReference::ImagePlane => "measured from the image plane",
         DistanceReference::EntrancePupil => "measured from the entrance pupil",
@@ -101,7 +111,7 @@ fn reference_words(reference: DistanceReference) -> &'static str {
 
 /// How values of a quantity are laid out on an axis, so that equal steps look equal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Scale {
+pub(crate) enum Scale {
     /// Distances by their reciprocal: near is up, infinity is 0.
     Reciprocal,
     /// Stops.
@@ -111,7 +121,7 @@ enum Scale {
 }
 
 impl Scale {
-    fn of(unit: Unit, is_distance: bool) -> Self {
+    pub(crate) fn of(unit: Unit, is_distance: bool) -> Self {
         match unit {
             Unit::Metre if is_distance => Scale::Reciprocal,
             Unit::TStop | Unit::FNumber => Scale::Logarithmic,
@@ -120,7 +130,7 @@ impl Scale {
     }
 
     /// Height of a value; `None` for values without a place on the axis.
-    fn height(self, value: f64) -> Option<f64> {
+    pub(crate) fn height(self, value: f64) -> Option<f64> {
         let height = match self {
             Scale::Reciprocal if value > 0.0 => 1.0 / value,
             Scale::Logarithmic if value > 0.0 => value.log2(),
