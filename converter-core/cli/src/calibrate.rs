@@ -1,4 +1,6 @@
-//! Ring positions of a take to distance, stop and focal length, by the marks of a lens.
+//! Ring positions of a take to distance, stop and focal length, by the marks of a lens; from these to what its tables give.
+
+mod tables;
 
 use std::borrow::Cow;
 use std::path::Path;
@@ -7,12 +9,14 @@ use std::sync::Arc;
 use anyhow::{Context, Result, anyhow, bail};
 use ringmark_model::json;
 use ringmark_model::{
-    Axis, Batch, Channel, ColumnHead, ColumnKey, EncoderRange, Lens, NumberColumn, Origin, Piece,
-    ScaleQuantity,
+    Axis, Batch, Channel, ColumnHead, ColumnKey, EncoderRange, Lens, Origin, Piece, ScaleQuantity,
 };
 use ringmark_optics::RingCurve;
 
 use crate::hash;
+use crate::rings::{TakeReadings, Told};
+pub use tables::surface_of;
+use tables::{TableReadings, Tables};
 
 /// A lens whose marks give values for ring positions.
 #[derive(Clone)]
@@ -24,6 +28,7 @@ pub struct Calibration {
     /// SHA-256 of that file.
     pub sha256: String,
     curves: Vec<Curve>,
+    tables: Tables,
 }
 
 #[derive(Clone)]
@@ -39,28 +44,13 @@ struct Curve {
 impl Calibration {
     /// Reads the one lens of a neutral document.
     pub fn read(path: &Path) -> Result<Calibration> {
-        let name = path.display().to_string();
-        let bytes = std::fs::read(path).with_context(|| format!("{name}: cannot read"))?;
-        let mut reader = json::open(name.clone(), bytes.as_slice());
-        let mut lenses = Vec::new();
-        while let Some(piece) = reader
-            .next_piece()
-            .map_err(|error| anyhow!("{name}: {}", error.message))
-            .with_context(
-                || "--lens takes a .lens.json; `ringmark convert LENS --to lens.json` makes one",
-            )?
-        {
-            if let Piece::Lens(lens) = piece {
-                lenses.push(lens);
-            }
-        }
-        match <[Lens; 1]>::try_from(lenses) {
-            Ok([lens]) => Self::of(lens, name, hash::of_bytes(&bytes)),
-            Err(lenses) => bail!("{name}: holds {} lenses, not one", lenses.len()),
-        }
+        let (lens, sha256) = read_lens(path).with_context(
+            || "--lens takes a .lens.json; `ringmark convert LENS --to lens.json` makes one",
+        )?;
+        Self::of(lens, path.display().to_string(), sha256)
     }
 
-    /// The calibration of a lens; fails when the marks of a ring give no curve.
+    /// The calibration of a lens; fails when the marks of a ring give no curve, or a table cannot be.
     pub fn of(lens: Lens, name: String, sha256: String) -> Result<Calibration> {
         let mut curves = Vec::new();
         for ring in &lens.rings {
@@ -97,11 +87,13 @@ impl Calibration {
                 curve: Arc::new(curve),
             });
         }
+        let tables = Tables::of(&lens).map_err(|error| anyhow!("{name}: {error}"))?;
         Ok(Calibration {
             lens,
             name,
             sha256,
             curves,
+            tables,
         })
     }
 
@@ -113,53 +105,102 @@ impl Calibration {
     }
 
     /// Adds the channels that ring positions give and that were not recorded.
-    fn fill(&self, batch: &mut Batch) {
+    fn fill(&self, batch: &mut Batch, told: Told, (take, from_tables): &mut TakeState) {
+        take.pass(batch.count);
+        let focus_from_table = self.tables.gives_focus();
         for curve in &self.curves {
+            if focus_from_table && curve.ring == Channel::FocusRing {
+                continue;
+            }
             let Some(positions) = curve.positions(batch) else {
                 continue;
             };
+            take.has_positions = true;
             let recorded = match curve.head.key {
-                ColumnKey::Channel(channel) => batch.numbers(channel).is_some(),
-                ColumnKey::Extra(_) => true,
+                ColumnKey::Channel(channel) if batch.numbers(channel).is_some() => Some(channel),
+                _ => None,
             };
-            if recorded {
+            if let Some(channel) = recorded {
+                if !take.recorded.contains(&channel) {
+                    take.recorded.push(channel);
+                }
                 continue;
             }
-            let mut values = vec![f64::NAN; positions.len()];
-            curve.curve.evaluate(&positions, &mut values);
-            batch.numbers.push(NumberColumn {
-                head: Arc::clone(&curve.head),
-                values,
-            });
+            let columns = take.read(&curve.curve, &curve.head, &positions, batch, told);
+            batch.numbers.extend(columns);
         }
+        if focus_from_table {
+            let encoder = self.lens.ring(Axis::Focus).and_then(|ring| ring.encoder);
+            let rings = (Channel::FocusRing, Channel::FocusRingRaw);
+            if let Some(positions) = positions(batch, rings, encoder).map(Cow::into_owned) {
+                take.has_positions = true;
+                self.tables.focus(&positions, batch, from_tables);
+            }
+        }
+        self.tables.fill(batch, from_tables);
     }
 }
 
+/// What rings and tables gave to one take.
+type TakeState = (TakeReadings, TableReadings);
+
 impl Curve {
-    /// Ring positions 0 to 1 as recorded, else from raw ones over the range of the calibration.
     fn positions<'b>(&self, batch: &'b Batch) -> Option<Cow<'b, [f64]>> {
-        if let Some(positions) = batch.numbers(self.ring) {
-            return Some(Cow::Borrowed(positions));
+        positions(batch, (self.ring, self.raw), self.encoder)
+    }
+}
+
+/// Ring positions 0 to 1 as recorded, else from raw ones over the range of the calibration.
+fn positions(
+    batch: &Batch,
+    (ring, raw): (Channel, Channel),
+    encoder: Option<EncoderRange>,
+) -> Option<Cow<'_, [f64]>> {
+    if let Some(positions) = batch.numbers(ring) {
+        return Some(Cow::Borrowed(positions));
+    }
+    let scale = encoder?.scale()?;
+    let mut positions = batch.numbers(raw)?.to_vec();
+    scale.to_ratio_all(&mut positions);
+    Some(Cow::Owned(positions))
+}
+
+/// The one lens of a neutral document, and the SHA-256 of the file. Its marks need not give curves.
+pub fn read_lens(path: &Path) -> Result<(Lens, String)> {
+    let name = path.display().to_string();
+    let bytes = std::fs::read(path).with_context(|| format!("{name}: cannot read"))?;
+    let mut reader = json::open(name.clone(), bytes.as_slice());
+    let mut lenses = Vec::new();
+    while let Some(piece) = reader
+        .next_piece()
+        .map_err(|error| anyhow!("{name}: {}", error.message))?
+    {
+        if let Piece::Lens(lens) = piece {
+            lenses.push(lens);
         }
-        let scale = self.encoder?.scale()?;
-        let mut positions = batch.numbers(self.raw)?.to_vec();
-        scale.to_ratio_all(&mut positions);
-        Some(Cow::Owned(positions))
+    }
+    match <[Lens; 1]>::try_from(lenses) {
+        Ok([lens]) => Ok((lens, hash::of_bytes(&bytes))),
+        Err(lenses) => bail!("{name}: holds {} lenses, not one", lenses.len()),
     }
 }
 
 /// Applies a calibration to the pieces of a document.
 pub struct Calibrator {
     calibration: Option<Calibration>,
+    told: Told,
+    takes: Vec<TakeState>,
     lenses: usize,
     added: Option<usize>,
 }
 
 impl Calibrator {
     /// Applies `calibration`; without one, pieces pass as they are.
-    pub fn new(calibration: Option<Calibration>) -> Self {
+    pub fn new(calibration: Option<Calibration>, told: Told) -> Self {
         Calibrator {
             calibration,
+            told,
+            takes: Vec::new(),
             lenses: 0,
             added: None,
         }
@@ -186,11 +227,30 @@ impl Calibrator {
                     }
                 };
                 take.lens = Some(index);
+                self.takes.push(TakeState::default());
                 pass(Piece::Take(take))
             }
             Piece::Frames(mut batch) => {
-                calibration.fill(&mut batch);
+                if let Some(take) = self.takes.get_mut(batch.take) {
+                    calibration.fill(&mut batch, self.told, take);
+                }
                 pass(Piece::Frames(batch))
+            }
+            Piece::End(provenance) => {
+                let name = &calibration.name;
+                for (index, (take, from_tables)) in self.takes.iter().enumerate() {
+                    // A lens that gave values from its tables is not said to add nothing.
+                    let remarks = if take.has_positions || !from_tables.gave_values() {
+                        take.remarks(index, name, self.told)
+                    } else {
+                        Vec::new()
+                    };
+                    let of_tables = calibration.tables.remarks(index, from_tables, name);
+                    for remark in remarks.into_iter().chain(of_tables) {
+                        pass(Piece::Remark(remark))?;
+                    }
+                }
+                pass(Piece::End(provenance))
             }
             other => pass(other),
         }

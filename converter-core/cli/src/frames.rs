@@ -43,8 +43,10 @@ impl FrameFiles {
             // What is written beside the files is no file to write beside.
             endings.iter().any(is) && (kind == PerFrame::Copy || !is(ending))
         };
-        let mut files: Vec<PathBuf> = inputs::group(&[frames.to_path_buf()], endings)?
+        let groups = inputs::group(&[frames.to_path_buf()], endings)?.groups;
+        let mut files: Vec<PathBuf> = groups
             .into_iter()
+            .filter(|group| group.trouble.is_none())
             .flat_map(|group| group.files)
             .collect();
         if frames.is_dir() {

@@ -1,6 +1,8 @@
 //! The program `ringmark`, as a library so that it can be tested and measured from outside.
 
+pub mod against;
 pub mod args;
+pub mod batch;
 pub mod calibrate;
 pub mod commands;
 pub mod derive;
@@ -11,12 +13,22 @@ pub mod formats;
 pub mod frames;
 pub mod hash;
 pub mod inputs;
+pub mod lengths;
 pub mod mapping;
+pub mod measured_from;
 pub mod options;
+pub mod pictures;
 pub mod pipeline;
+pub mod profile;
+pub mod repair;
+pub mod reports;
+pub mod rings;
 pub mod save;
+pub mod scale;
 pub mod screen;
 pub mod sections;
 pub mod sequence;
 pub mod session;
+pub mod st_map;
+pub mod store;
 pub mod writer;

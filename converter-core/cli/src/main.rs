@@ -15,9 +15,16 @@ fn main() -> ExitCode {
         Command::Convert(args) => commands::convert::convert(&cli, args, &screen),
         Command::Check(args) => commands::check::check(&cli, args, &screen),
         Command::Show(args) => commands::show::show(&cli, args, &screen),
+        Command::StMap(args) => commands::st_map::st_map(&cli, args, &screen),
         Command::Formats(args) => commands::formats::formats(&cli, args, &screen),
+        Command::Drift(args) => commands::drift::drift(&cli, args, &screen),
+        Command::Plan(args) => commands::plan::plan(args, &screen),
+        Command::Transfer(args) => commands::transfer::transfer(args, &screen),
+        Command::Ring(args) => commands::ring::ring(args, &screen),
         Command::Explain(args) => commands::explain::explain(args, &screen),
         Command::Plugin(args) => commands::plugin::plugin(&cli, args, &screen),
+        Command::Completions(args) => commands::completions::completions(args, &screen),
+        Command::Man(args) => commands::man::man(&cli, args, &screen),
     };
     let exit = done.unwrap_or_else(|error| {
         let text = ringmark_outputs::safe_lines(&format!("{error:#}"));

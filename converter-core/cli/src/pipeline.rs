@@ -31,21 +31,73 @@ pub enum Ended {
     ReadFailed(ReadFailure),
 }
 
+/// Which threads read a document.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Threads {
+    /// One reads while the caller's does the rest: a long document is done sooner.
+    Own,
+    /// The caller's does everything: nothing is handed from core to core, so many documents are done sooner.
+    Callers,
+}
+
+/// Reads a document and passes its pieces to `pass` in order, without a word on where this one comes from: what only looks
+/// needs no digest of the files. An error of `pass` ends the flow and is returned.
+pub fn read(
+    document: &Document,
+    threads: Threads,
+    mut pass: impl FnMut(Piece) -> Result<()>,
+) -> Result<Ended> {
+    if threads == Threads::Own {
+        return flow(document, None, None, false, pass);
+    }
+    let mut read = || -> Result<Result<(), ReadFailure>> {
+        let mut pieces = match document.pieces() {
+            Ok(pieces) => pieces,
+            Err(failure) => return Ok(Err(failure)),
+        };
+        loop {
+            match pieces.next_piece() {
+                Ok(Some(piece)) => pass(piece)?,
+                Ok(None) => return Ok(Ok(())),
+                Err(failure) => return Ok(Err(failure)),
+            }
+        }
+    };
+    Ok(match read()? {
+        Ok(()) => Ended::Whole,
+        Err(failure) => Ended::ReadFailed(failure),
+    })
+}
+
 /// Reads a document on a thread of its own and passes its pieces to `pass` in order. The last
 /// piece is the provenance. An error of `pass` ends the flow and is returned.
 pub fn run(
     document: &Document,
     calibration: Option<&Calibration>,
     derivation: Option<Derivation>,
+    pass: impl FnMut(Piece) -> Result<()>,
+) -> Result<Ended> {
+    flow(document, calibration, derivation, true, pass)
+}
+
+fn flow(
+    document: &Document,
+    calibration: Option<&Calibration>,
+    derivation: Option<Derivation>,
+    with_origin: bool,
     mut pass: impl FnMut(Piece) -> Result<()>,
 ) -> Result<Ended> {
     let (send, receive) = sync_channel(QUEUE);
-    let mut calibrator = Calibrator::new(calibration.cloned());
+    let mut calibrator = Calibrator::new(
+        calibration.cloned(),
+        derivation.map(Derivation::told).unwrap_or_default(),
+    );
     let mut deriver = Deriver::new(derivation);
     let mut older = Vec::new();
     let wanted = AtomicBool::new(true);
     thread::scope(|scope| {
-        let hashing = scope.spawn(|| provenance(document, calibration, &wanted));
+        let hashing =
+            with_origin.then(|| scope.spawn(|| provenance(document, calibration, &wanted)));
         let _leave = Leave(&wanted);
         let reader = thread::Builder::new().stack_size(READER_STACK);
         reader.spawn_scoped(scope, move || {
@@ -74,12 +126,13 @@ pub fn run(
                 Err(failure) => return Ok(Ended::ReadFailed(failure)),
             }
         }
-        let mut all = match hashing.join() {
-            Ok(provenance) => vec![provenance?],
-            Err(_) => anyhow::bail!("{}: hashing failed", document.group.name),
+        let mut all = match hashing.map(thread::ScopedJoinHandle::join) {
+            Some(Ok(provenance)) => vec![provenance?],
+            Some(Err(_)) => anyhow::bail!("{}: hashing failed", document.group.name),
+            None => Vec::new(),
         };
         all.extend(older);
-        deriver.piece(Piece::End(all), &mut pass)?;
+        calibrator.piece(Piece::End(all), |piece| deriver.piece(piece, &mut pass))?;
         Ok(Ended::Whole)
     })
 }
@@ -130,6 +183,7 @@ fn provenance(
             .as_ref()
             .map(|m| (file_name(&m.path.display().to_string()), m.sha256.clone())),
         calibration: calibration.map(|c| (file_name(&c.name), c.sha256.clone())),
+        repairs: Vec::new(),
         program: program(),
     })
 }
@@ -163,7 +217,7 @@ mod tests {
         )
         .unwrap();
         let formats = Formats::bundled(true).unwrap();
-        let group = group(&[path], &[]).unwrap().remove(0);
+        let group = group(&[path], &[]).unwrap().groups.remove(0);
         let Opened::Document(document) = Document::open(group, &formats, None, None).unwrap()
         else {
             panic!("not opened");

@@ -79,10 +79,7 @@ impl Output {
     /// Makes the output whole and puts it in its place.
     pub fn finish(self) -> Result<()> {
         match self {
-            Output::Stdout(mut stdout) => match stdout.flush() {
-                Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
-                other => other.context("standard output"),
-            },
+            mut stdout @ Output::Stdout(_) => stdout.flush().context("standard output"),
             Output::File {
                 beside,
                 path,
@@ -109,6 +106,16 @@ impl Output {
     }
 }
 
+impl io::Seek for Output {
+    /// Standard output has no places to go back to.
+    fn seek(&mut self, to: io::SeekFrom) -> io::Result<u64> {
+        match self {
+            Output::File { beside, .. } => beside.seek(to),
+            Output::Stdout(_) => Err(io::ErrorKind::NotSeekable.into()),
+        }
+    }
+}
+
 impl Write for Output {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         match self {
@@ -123,7 +130,10 @@ impl Write for Output {
     fn flush(&mut self) -> io::Result<()> {
         match self {
             Output::File { beside, .. } => beside.flush(),
-            Output::Stdout(stdout) => stdout.flush(),
+            Output::Stdout(stdout) => match stdout.flush() {
+                Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+                other => other,
+            },
         }
     }
 }

@@ -38,11 +38,15 @@ impl Screen {
         self.colour_err
     }
 
-    /// Columns of the terminal, 100 where there is none.
+    /// Columns that results may fill: what `COLUMNS` says, else those of the terminal, else 100.
     pub fn width(&self) -> usize {
         std::env::var("COLUMNS")
             .ok()
-            .and_then(|c| c.parse().ok())
+            .and_then(|columns| columns.parse().ok())
+            .or_else(|| {
+                let (width, _) = terminal_size::terminal_size_of(std::io::stdout())?;
+                Some(usize::from(width.0))
+            })
             .unwrap_or(100)
     }
 

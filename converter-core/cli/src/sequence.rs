@@ -125,6 +125,13 @@ impl Pattern {
         })
     }
 
+    /// The file with a number; `None` for a pattern that is a range itself.
+    pub fn file(&self, number: u64) -> Option<PathBuf> {
+        let digits = self.digits;
+        let name = format!("{}{number:0digits$}{}", self.before, self.ending);
+        self.range.is_none().then(|| self.folder.join(name))
+    }
+
     /// Numbers and files that fit, without regard to the range.
     fn all(&self) -> Result<Vec<(u64, PathBuf)>> {
         let folder = if self.folder.as_os_str().is_empty() {
@@ -412,6 +419,10 @@ mod tests {
         ] {
             assert_eq!(range(name), None, "{name}");
         }
+        let named = |name: &str| Pattern::of(Path::new(name)).unwrap().file(17);
+        assert_eq!(named("a/p.####.exr"), Some("a/p.0017.exr".into()));
+        assert_eq!(named("p_%03d.exr"), Some("p_017.exr".into()));
+        assert_eq!(named("p.1-9.exr"), None);
         let pattern = Pattern::of(Path::new("p.0998-1002.exr")).unwrap();
         assert_eq!(
             (

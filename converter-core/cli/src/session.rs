@@ -1,6 +1,8 @@
 //! What the commands that read have in common: formats, mapping, calibration, groups of inputs.
 
-use anyhow::Result;
+use std::path::PathBuf;
+
+use anyhow::{Result, bail};
 use ringmark_host::HostError;
 use ringmark_model::json::WriteError;
 use ringmark_model::{Lens, Piece};
@@ -10,7 +12,7 @@ use crate::args::Reading;
 use crate::calibrate::Calibration;
 use crate::document::{Document, Opened, ReadFailure};
 use crate::formats::Formats;
-use crate::inputs::{Group, group};
+use crate::inputs::{Group, Inputs, group, list};
 use crate::mapping::Mapping;
 
 /// All that reading needs.
@@ -20,7 +22,8 @@ pub struct Session {
     from: Option<String>,
     mapping: Option<Mapping>,
     calibration: Option<Calibration>,
-    groups: Vec<Group>,
+    named: Vec<PathBuf>,
+    found: Inputs,
 }
 
 impl Session {
@@ -29,13 +32,21 @@ impl Session {
         let formats = Formats::load(no_cache)?;
         let mapping = reading.mapping.as_deref().map(Mapping::read).transpose()?;
         let calibration = reading.lens.as_deref().map(Calibration::read).transpose()?;
-        let groups = group(&reading.inputs, &formats.sequence_endings())?;
+        let mut named = reading.inputs.clone();
+        if let Some(list) = &reading.list {
+            if list.as_os_str() == "-" && named.iter().any(|input| input.as_os_str() == "-") {
+                bail!("standard input cannot be both the list and an input");
+            }
+            named.extend(list::read(list)?);
+        }
+        let found = group(&named, &formats.sequence_endings())?;
         Ok(Session {
             formats,
             from: reading.from.clone(),
             mapping,
             calibration,
-            groups,
+            named,
+            found,
         })
     }
 
@@ -43,14 +54,8 @@ impl Session {
     /// its own; the others go on.
     pub fn documents(&self) -> Vec<(Group, Result<Document>)> {
         let mut documents = Vec::new();
-        for group in &self.groups {
-            let opened = Document::open(
-                group.clone(),
-                &self.formats,
-                self.from.as_deref(),
-                self.mapping.as_ref(),
-            );
-            match opened {
+        for group in self.groups() {
+            match self.open(group) {
                 Ok(Opened::PassedOver) => {}
                 Ok(Opened::Document(document)) => documents.push((group.clone(), Ok(*document))),
                 Err(error) => documents.push((group.clone(), Err(error))),
@@ -59,34 +64,47 @@ impl Session {
         documents
     }
 
+    /// Opens one of the groups.
+    pub fn open(&self, group: &Group) -> Result<Opened> {
+        if let Some(trouble) = &group.trouble {
+            bail!("{}: {trouble}", group.name);
+        }
+        Document::open(
+            group.clone(),
+            &self.formats,
+            self.from.as_deref(),
+            self.mapping.as_ref(),
+        )
+    }
+
+    /// The files that may be documents, in the order of their names.
+    pub fn groups(&self) -> &[Group] {
+        &self.found.groups
+    }
+
+    /// What the inputs name, with what was left out.
+    pub fn found(&self) -> &Inputs {
+        &self.found
+    }
+
+    /// The inputs as they were given, on the command line and in a list.
+    pub fn named(&self) -> &[PathBuf] {
+        &self.named
+    }
+
+    /// The format that was forced.
+    pub fn from(&self) -> Option<&str> {
+        self.from.as_deref()
+    }
+
+    /// The mapping the person gave.
+    pub fn mapping(&self) -> Option<&Mapping> {
+        self.mapping.as_ref()
+    }
+
     /// The calibration the person gave.
     pub fn calibration(&self) -> Option<&Calibration> {
         self.calibration.as_ref()
-    }
-
-    /// Calibrations among the documents themselves: lenses with marks and a serial number.
-    /// Damaged ones give none; reading them properly will say why.
-    pub fn calibrations_among(documents: &[(Group, Result<Document>)]) -> Vec<Calibration> {
-        let mut found: Vec<Calibration> = Vec::new();
-        for (group, document) in documents {
-            let Ok(document) = document else { continue };
-            for lens in lenses_ahead(document) {
-                if lens.serial.is_none() || lens.rings.iter().all(|r| r.marks.is_empty()) {
-                    continue;
-                }
-                if let Ok(calibration) = Calibration::of(lens, group.name.clone(), String::new()) {
-                    found.push(calibration);
-                }
-            }
-        }
-        // Two calibrations of one lens contradict or repeat each other: neither is taken unasked.
-        let twice: Vec<bool> = found
-            .iter()
-            .map(|c| found.iter().filter(|o| o.is_of(&c.lens)).count() > 1)
-            .collect();
-        let mut twice = twice.into_iter();
-        found.retain(|_| !twice.next().unwrap_or(false));
-        found
     }
 }
 

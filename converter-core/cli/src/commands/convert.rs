@@ -6,16 +6,20 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result, bail};
 use ringmark_model::manifest::PerFrame;
 use ringmark_model::{Manifest, Piece, Severity};
-use ringmark_outputs::{FileReport, TextOptions, write_loss_json, write_loss_text, write_text};
+use ringmark_outputs::{FileReport, write_loss_json, write_loss_text};
+use ringmark_quantity::DistanceReference;
 
-use crate::args::{Cli, Convert};
+use crate::args::{Cli, Convert, Point};
 use crate::derive::{Derivation, is_about_derived};
 use crate::document::Document;
 use crate::exit::Exit;
 use crate::formats::Format;
 use crate::frames::{FrameFiles, FrameOutputs};
+use crate::lengths::length_option;
+use crate::measured_from::Reframer;
 use crate::options::options;
 use crate::pipeline::{Ended, run};
+use crate::reports::text_of;
 use crate::save::Output;
 use crate::screen::Screen;
 use crate::session::{Session, failure, open_failure, report};
@@ -33,6 +37,7 @@ pub fn convert(cli: &Cli, args: &Convert, screen: &Screen) -> Result<Exit> {
     }
     // A wrong option is an error before any output is begun.
     format_options(&format, &args.options)?;
+    reframer(args)?;
     let documents = session.documents();
     let outputs = match &args.frames {
         Some(frames) => Outputs::frames(frames, args.output.as_deref(), documents.len(), &format)?,
@@ -69,16 +74,7 @@ pub fn convert(cli: &Cli, args: &Convert, screen: &Screen) -> Result<Exit> {
             }
         };
         if file.failure.is_some() || !file.findings.is_empty() {
-            let mut text = String::new();
-            write_text(
-                &mut text,
-                &[file],
-                TextOptions {
-                    colour: screen.colour_on_stderr(),
-                    ..TextOptions::default()
-                },
-            )?;
-            screen.talk(&text);
+            screen.talk(&text_of(&[file], screen.colour_on_stderr())?);
         }
         worst = worst.max(exit);
     }
@@ -113,7 +109,11 @@ fn one(
             return Ok(Exit::Failed);
         }
     };
-    let ended = run(document, session.calibration(), derivation, |piece| {
+    let reframer = reframer(args)?;
+    let ended = run(document, session.calibration(), derivation, |mut piece| {
+        if let Some(reframer) = &reframer {
+            reframer.piece(&mut piece)?;
+        }
         match &piece {
             Piece::Remark(finding) => {
                 let talk = is_about_derived(finding) && finding.severity == Severity::Note;
@@ -182,6 +182,18 @@ fn one(
     }
     let bad = file.findings.iter().any(|f| f.severity == Severity::Error);
     Ok(if bad { Exit::Findings } else { Exit::Clean })
+}
+
+fn reframer(args: &Convert) -> Result<Option<Reframer>> {
+    let front_vertex = length_option("--front-vertex", args.front_vertex.as_deref())?;
+    Ok(args.measured_from.map(|point| {
+        let to = match point {
+            Point::ImagePlane => DistanceReference::ImagePlane,
+            Point::EntrancePupil => DistanceReference::EntrancePupil,
+            Point::FrontVertex => DistanceReference::FrontVertex,
+        };
+        Reframer::new(to, front_vertex)
+    }))
 }
 
 fn format_options(format: &Format, given: &[String]) -> Result<String> {

@@ -14,6 +14,7 @@ use ringmark_optics::{CircleOfConfusion, DepthColumns, ImageFormat};
 use ringmark_quantity::{DistanceReference, Unit, print};
 
 use crate::args::{Deriving, Quantity};
+use crate::rings::{Told, is_about_rings};
 use sources::{Missing, f_number, focal_length, missing};
 
 /// Name of the remarks on what values were computed from.
@@ -29,6 +30,7 @@ pub struct Derivation {
     depth: bool,
     field: bool,
     circle: Option<CircleOfConfusion>,
+    told: Told,
 }
 
 impl Derivation {
@@ -44,16 +46,50 @@ impl Derivation {
             depth: asked(Quantity::Dof),
             field: asked(Quantity::Fov),
             circle,
+            told: if asked(Quantity::Band) {
+                Told::Columns
+            } else {
+                Told::Nothing
+            },
         };
         if circle.is_some() && !derivation.depth {
             bail!("--circle-of-confusion goes with --derive dof");
         }
-        Ok((derivation.depth || derivation.field).then_some(derivation))
+        Ok((!args.derive.is_empty()).then_some(derivation))
+    }
+
+    /// Depth of field alone, by the circle of confusion that the sensor gives.
+    pub fn of_depth() -> Derivation {
+        Derivation {
+            depth: true,
+            field: false,
+            circle: None,
+            told: Told::Nothing,
+        }
+    }
+
+    /// The same, or nothing else, with the band of ring readings told.
+    pub fn with_band_told(derivation: Option<Derivation>) -> Derivation {
+        let derivation = derivation.unwrap_or(Derivation {
+            depth: false,
+            field: false,
+            circle: None,
+            told: Told::Nothing,
+        });
+        Derivation {
+            told: derivation.told.max(Told::Remark),
+            ..derivation
+        }
+    }
+
+    /// How much is told about the band of values that ring positions give.
+    pub fn told(self) -> Told {
+        self.told
     }
 }
 
 /// A number of millimetres or the name of a format.
-fn circle_of_confusion(text: &str) -> Result<CircleOfConfusion> {
+pub fn circle_of_confusion(text: &str) -> Result<CircleOfConfusion> {
     if let Some(format) = ImageFormat::from_name(text) {
         return Ok(CircleOfConfusion::of_format(format));
     }
@@ -66,7 +102,7 @@ fn circle_of_confusion(text: &str) -> Result<CircleOfConfusion> {
 
 /// Whether a remark is about computed values.
 pub fn is_about_derived(finding: &Finding) -> bool {
-    finding.check == DERIVED || finding.check == NOT_DERIVED
+    finding.check == DERIVED || finding.check == NOT_DERIVED || is_about_rings(finding)
 }
 
 /// Adds the channels that were asked for to the pieces of a document. A recorded one is never replaced.
