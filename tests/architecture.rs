@@ -48,6 +48,8 @@ const ONLY: &[(&str, &[&str])] = &[
     ("wasmtime", &["ringmark-host"]),
     ("clap", &["ringmark", "ringmark-house", "ringmark-tests"]),
     ("annotate-snippets", &["ringmark-outputs"]),
+    ("exr", &["ringmark-outputs"]),
+    ("svg", &["ringmark-outputs"]),
     ("anyhow", &["ringmark", "ringmark-house", "ringmark-tests"]),
     ("wit-bindgen", &["ringmark-sdk"]),
 ];

@@ -35,8 +35,8 @@ fn samples(manifest: &Manifest) -> Vec<PathBuf> {
             let path = entry.unwrap().path();
             let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
             if path.is_dir() {
-                // Files made to be refused.
-                if !path.ends_with("malformed") {
+                // Files made to be refused, and descriptions of pre-marked rings, which no plugin reads.
+                if !path.ends_with("malformed") && path != root().join("samples/rings") {
                     folders.push(path);
                 }
             } else if ending.is_some_and(|e| manifest.files.extensions.contains(&e)) {

@@ -164,6 +164,71 @@ fn reports_on_all_samples() {
 }
 
 #[test]
+fn pre_marked_rings_and_what_a_lens_is_on_them() {
+    let (program, folder) = (program(), tempfile::tempdir().unwrap());
+    let (rings, transfer) = (validator("pre-marked-ring"), validator("transfer"));
+    let made = program
+        .run([
+            "ring",
+            "--from",
+            "2'",
+            "--unit",
+            "ft-in",
+            "--maker",
+            "Sund",
+            "--rotation",
+            "280deg",
+        ])
+        .unwrap();
+    assert_fits(&rings, &serde_json::from_str(&made.out).unwrap(), "ring");
+    let mut documents = Vec::new();
+    for entry in std::fs::read_dir(root().join("samples/rings")).unwrap() {
+        let path = entry.unwrap().path();
+        assert_fits(&rings, &json(&path), &path.display().to_string());
+        documents.extend(["--to".to_owned(), path.display().to_string()]);
+    }
+    assert!(documents.len() >= 4, "{documents:?}");
+    for lens in ["samples/brannvik-40.csv", "samples/orrin-28-76.csv"] {
+        let lens = converted(&program, lens, "lens.json", folder.path());
+        for more in ["--f-number=2.8", "--circle-of-confusion=0.02"] {
+            let mut args = vec!["transfer".to_owned(), lens.display().to_string()];
+            args.extend(documents.clone());
+            args.extend(["--json".to_owned(), more.to_owned()]);
+            let ran = program.run(args).unwrap();
+            let document = serde_json::from_str(&ran.out).unwrap();
+            assert_fits(
+                &transfer,
+                &document,
+                &format!("transfer of {}", lens.display()),
+            );
+        }
+    }
+}
+
+#[test]
+fn plans() {
+    let (program, folder) = (program(), tempfile::tempdir().unwrap());
+    let plan = validator("plan");
+    let lens = converted(
+        &program,
+        "samples/sparse/halden-85.csv",
+        "lens.json",
+        folder.path(),
+    );
+    for arguments in [
+        "--target=1/4",
+        "--f-number=4 --marks=2",
+        "--f-number=1.4 --target=1/50",
+    ] {
+        let mut args = vec!["plan", lens.to_str().unwrap(), "--json"];
+        args.extend(arguments.split(' '));
+        let ran = program.run(args).unwrap();
+        assert_eq!(ran.status, 0, "{arguments}: {}", ran.err);
+        assert_fits(&plan, &serde_json::from_str(&ran.out).unwrap(), arguments);
+    }
+}
+
+#[test]
 fn mappings_of_the_samples() {
     let mapping = validator("mapping");
     let text = std::fs::read_to_string(root().join("samples/B007C001.mapping.toml")).unwrap();

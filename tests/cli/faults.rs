@@ -21,6 +21,7 @@ const PLANTED: &[(&str, &str, At)] = &[
     (LENS, "ring-values-not-monotonic", At::Line(16)), // the same
     (LENS, "mark-repeated", At::Line(18)),      // 1.2 at the position of 1
     (LENS, "mark-outside-lens-range", At::Line(25)), // T1.4 on a lens of T2.1
+    (LENS, "mark-off-the-curve", At::Line(25)), // the same
     (LENS, "infinity-mark-missing", At::Line(24)), // 10 m is the last
     (TAKE, "frame-number-gap", At::Frames(1032, 1032)), // 1031 is missing
     (TAKE, "timecode-gap", At::Frames(1032, 1032)), // its label too
@@ -87,12 +88,15 @@ fn with_the_good_lens_the_distances_are_compared_with_the_ring() {
         0
     );
     let found = findings(&format!("{TAKE} --lens {lens}"));
-    let at = At::Frames(1121, 1121);
+    let at = At::Frames(1061, 1070);
+    let flips = |f: &&Value| f["check"] == "distance-unit-flips" && is_at(f, &at);
+    let message = &found.iter().find(flips).unwrap()["message"];
     assert!(
-        found
-            .iter()
-            .any(|f| f["check"] == "ring-distance-mismatch" && is_at(f, &at))
+        message.as_str().unwrap().contains("the ring gives"),
+        "{message}"
     );
+    // 0.21 m below close focus is off the ring's scale as well: that follows, and is not said twice.
+    assert!(found.iter().all(|f| f["check"] != "ring-distance-mismatch"));
     assert_eq!(
         run(&format!(
             "check samples/A012C003.csv --lens {lens} --fail-on warning"
@@ -197,4 +201,30 @@ fn raw_positions_alone_are_read_over_the_range_of_the_calibration() {
     // 5'6" is 1.6764 m; the mark is met to its reading error, here the rounding to a count.
     let near = distance["values"][0].as_f64().unwrap();
     assert!((near - 1.6764).abs() < 1e-4, "{near}");
+}
+
+#[test]
+fn takes_of_one_camera_over_the_same_timecode_are_found_in_fresh_and_recalled_documents() {
+    let folder = tempfile::tempdir().unwrap();
+    let page = ringmark_checks::registry::find("takes-overlap")
+        .unwrap()
+        .info
+        .explanation;
+    for (name, block) in [("A003C001.csv", "before"), ("A003C002.csv", "fires")] {
+        let text = page.split(&format!("```csv {block}\n")).nth(1).unwrap();
+        let text = text.split("```").next().unwrap();
+        std::fs::write(folder.path().join(name), text).unwrap();
+    }
+    let folder = folder.path().to_str().unwrap();
+    for recalled in ["0 of 2", "2 of 2"] {
+        let ran = run(&format!("check {folder} --report concise --changed-only"));
+        assert_eq!(ran.out.matches("(takes-overlap)").count(), 1, "{}", ran.out);
+        assert!(
+            ran.out
+                .contains("8 frames of it are also those of A003C001"),
+            "{}",
+            ran.out
+        );
+        assert!(ran.err.contains(recalled), "{}", ran.err);
+    }
 }

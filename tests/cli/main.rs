@@ -1,13 +1,26 @@
 //! The program as a person or a script meets it.
 #![allow(missing_docs, clippy::unwrap_used)]
 
+mod against;
+mod batch;
+mod changed_only;
 mod derived;
+mod disks;
 mod faults;
 mod frames;
 mod inputs;
+mod integration;
+mod lens_tables;
 mod outputs;
+mod plan;
 mod plugin;
+mod profile;
+mod reports;
+mod scales;
+mod st_map;
+mod takes;
 mod text;
+mod transfer;
 
 use std::path::Path;
 

@@ -22,12 +22,19 @@ fn help() {
         "convert",
         "check",
         "show",
+        "st-map",
+        "drift",
+        "plan",
+        "transfer",
+        "ring",
         "formats",
         "explain",
         "plugin",
         "plugin add",
         "plugin list",
         "plugin remove",
+        "completions",
+        "man",
     ] {
         let name = format!("help {command}").trim_end().replace(' ', "_");
         assert_snapshot!(name, printed(&format!("{command} --help"), 0));

@@ -1,4 +1,4 @@
-"""Distortion and ST maps against OpenCV; depth of field against blur disks worked out here from first principles."""
+"""Distortion and ST maps against OpenCV, the files of the latter read by OpenEXR; depth of field against blur disks worked out here from first principles."""
 
 import json
 import math
@@ -7,7 +7,8 @@ import subprocess
 
 import cv2
 import numpy
-from ringmark import ROOT, number
+import OpenEXR
+from ringmark import ROOT, number, run
 
 # k1, k2, p1, p2, k3 in OpenCV's order: barrel, pincushion, a moustache, and one with strong tangential terms.
 MODELS = [
@@ -106,6 +107,116 @@ def check_st_maps(program, folder):
         assert off < 1e-9, (model, off)
         total += len(want)
     return f"{total} pixels"
+
+
+SIZE, SENSOR, PINHOLE, PRINCIPAL = (1920, 1080), (24.0, 13.5), 28.0, (0.21, -0.14)
+
+
+def written_map(program, folder, kind, model):
+    """A map that the program writes, as x, y from the first pixel's centre; half a step of its floats in pixels, for both; and
+    the place of the recorded in the ideal picture."""
+    path = folder / f"{kind}.exr"
+    coefficients = dict(zip(("k1", "k2", "p1", "p2", "k3"), model))
+    run(program, "st-map", "--kind", kind, *(f"--{name}={value}" for name, value in coefficients.items()),
+        "--direction", "undistorted-to-distorted", "--normalisation", "focal-length",
+        "--size", "x".join(map(str, SIZE)), "--sensor", "x".join(map(str, SENSOR)), "--focal-length", PINHOLE,
+        f"--principal={PRINCIPAL[0]},{PRINCIPAL[1]}", "--overscan", "6", "--force", "-o", path)  # fmt: skip
+    with OpenEXR.File(str(path), separate_channels=True) as file:
+        header, channels = file.header(), file.channels()
+        s, t = channels["R"].pixels, channels["G"].pixels
+        assert sorted(channels) == ["G", "R"] and s.dtype == t.dtype == numpy.float32, channels
+        assert header["compression"] == OpenEXR.ZIP_COMPRESSION, header["compression"]
+        facts = dict(line.split(": ", 1) for line in header["stMap"].splitlines())
+    assert facts["kind"] == kind and float(facts["k1"]) == model[0], facts
+    ideal = facts["ideal picture"].replace(",", "").split()
+    ideal_size, corner = (int(ideal[0]), int(ideal[2])), (int(ideal[8]), int(ideal[9]))
+    made, source = (ideal_size, SIZE) if kind == "undistort" else (SIZE, ideal_size)
+    assert s.shape == (made[1], made[0]), s.shape
+    # From s, t at 0 to 1 over the edges, t upwards, to OpenCV's count from the centre of the first pixel, y downwards.
+    x = s.astype(numpy.float64) * source[0] - 0.5
+    y = (1 - t.astype(numpy.float64)) * source[1] - 0.5
+    halves = [numpy.spacing(numpy.abs(part)).astype(numpy.float64) / 2 * side for part, side in zip((s, t), source)]
+    return x, y, halves, corner
+
+
+def cameras(corner):
+    """OpenCV's matrices of the recorded and of the ideal picture."""
+    focal = PINHOLE * SIZE[0] / SENSOR[0]
+    centre = [side / 2 + mm * side / sensor - 0.5 for side, mm, sensor in zip(SIZE, PRINCIPAL, SENSOR)]
+    recorded = numpy.array([[focal, 0, centre[0]], [0, focal, centre[1]], [0, 0, 1.0]])
+    ideal = recorded.copy()
+    ideal[:2, 2] += corner
+    return recorded, ideal
+
+
+def worst_of(ours, theirs, halves):
+    """The largest difference in pixels; fails where it is more than rounding to a 32-bit float explains."""
+    worst = 0.0
+    for mine, yours, half in zip(ours, theirs, halves):
+        off = numpy.abs(mine - yours)
+        # 1e-8 pixel for the 64-bit sums of both.
+        assert (off <= half + 1e-8).all(), (off - half).max()
+        worst = max(worst, off.max())
+    return worst
+
+
+def check_written_undistort_maps(program, folder):
+    """the file of st-map --kind undistort, read by OpenEXR, against cv2.projectPoints and cv2.initUndistortRectifyMap:"""
+    worst = far = total = 0
+    for model in MODELS:
+        x, y, halves, corner = written_map(program, folder, "undistort", model)
+        recorded, ideal = cameras(corner)
+        size = x.shape[::-1]
+        map_x, map_y = cv2.initUndistortRectifyMap(recorded, numpy.array(model), None, ideal, size, cv2.CV_32FC1)
+        for mine, yours, half in zip((x, y), (map_x, map_y), halves):
+            off = numpy.abs(mine - yours)
+            # Its positions are 32-bit floats themselves, and so are some of its sums.
+            assert (off <= half + 2 * numpy.spacing(numpy.abs(yours))).all(), (model, off.max())
+            far = max(far, off.max())
+        columns, rows = numpy.meshgrid(range(0, size[0], 7), range(0, size[1], 7))
+        points = numpy.stack([columns.ravel(), rows.ravel(), numpy.ones(columns.size)], axis=1)
+        solid = points @ numpy.linalg.inv(ideal).T
+        exact, _ = cv2.projectPoints(solid, numpy.zeros(3), numpy.zeros(3), recorded, numpy.array(model))
+        exact = exact.reshape(-1, 2).T
+        some = [part[rows, columns].ravel() for part in (x, y, *halves)]
+        worst, total = max(worst, worst_of(some[:2], exact, some[2:])), total + x.size
+    return f"{total} pixels, off by {worst:.1e} pixel (64-bit formula) and {far:.1e} (32-bit map) at most"
+
+
+def check_written_redistort_maps(program, folder):
+    """the file of st-map --kind redistort, read by OpenEXR, against cv2.undistortPoints:"""
+    stop = (cv2.TERM_CRITERIA_COUNT | cv2.TERM_CRITERIA_EPS, 500, 1e-14)
+    worst = total = 0
+    for model in MODELS:
+        x, y, halves, corner = written_map(program, folder, "redistort", model)
+        recorded, ideal = cameras(corner)
+        columns, rows = numpy.meshgrid(range(0, SIZE[0], 5), range(0, SIZE[1], 5))
+        points = numpy.stack([columns.ravel(), rows.ravel()], axis=1).astype(numpy.float64).reshape(-1, 1, 2)
+        theirs = cv2.undistortPoints(points, recorded, numpy.array(model), P=ideal, criteria=stop).reshape(-1, 2).T
+        some = [part[rows, columns].ravel() for part in (x, y, *halves)]
+        worst, total = max(worst, worst_of(some[:2], theirs, some[2:])), total + columns.size
+    return f"{total} pixels, off by {worst:.1e} pixel at most"
+
+
+def check_written_maps_undo_each_other(program, folder):
+    """a picture through both maps by cv2.remap comes back, away from its edges, to 0.01 of its contrast:"""
+    rows, columns = numpy.mgrid[0 : SIZE[1], 0 : SIZE[0]]
+    picture = (0.5 + 0.25 * numpy.sin(columns / 30) + 0.25 * numpy.cos(rows / 23)).astype(numpy.float32)
+    worst = 0
+    for model in MODELS:
+        maps = {}
+        for kind in ("undistort", "redistort"):
+            x, y, _, _ = written_map(program, folder, kind, model)
+            maps[kind] = (x.astype(numpy.float32), y.astype(numpy.float32))
+        ideal = cv2.remap(picture, *maps["undistort"], cv2.INTER_CUBIC)
+        back = cv2.remap(ideal, *maps["redistort"], cv2.INTER_CUBIC)
+        # The overscan of 6 per cent does not hold the edges of the strongest barrel.
+        inside = numpy.s_[120:-120, 200:-200]
+        off = numpy.abs(back[inside] - picture[inside]).max()
+        moved = numpy.abs(ideal[: SIZE[1], : SIZE[0]] - picture).max()
+        assert off < 0.01 and moved > 0.05, (model, off, moved)
+        worst = max(worst, off)
+    return f"{len(MODELS)} pictures, {worst:.1e} off at most"
 
 
 def blur(focal, stop, focus, point):

@@ -11,7 +11,7 @@ import sys
 import tempfile
 import traceback
 
-MODULES = ["timecode", "openexr", "opentrackio", "delimited", "usd", "exif", "ebucore", "fdl", "acquisition_klv", "opencv"]
+MODULES = ["timecode", "openexr", "opentrackio", "delimited", "usd", "exif", "ebucore", "fdl", "acquisition_klv", "opencv", "scipy", "reports", "browser"]
 
 
 def main():

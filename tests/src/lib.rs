@@ -2,6 +2,7 @@
 //! plugins without the program around them.
 
 pub mod direct;
+pub mod inject;
 pub mod plate;
 
 use std::ffi::OsStr;
