@@ -4,38 +4,25 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-use ringmark_tests::{Ran, ran, sample};
+use ringmark_tests::{Program, Ran, ran, sample};
 
 use crate::batch::{cards, without_progress};
 use crate::{names, program};
 
-/// A cache of its own, with the compiled plugins of the others so that nothing is compiled anew.
-struct Cache(tempfile::TempDir);
+/// The program with a cache of its own.
+struct Cache(Program);
 
 impl Cache {
     fn new() -> Cache {
-        let cache = Cache(tempfile::tempdir().unwrap());
-        // Whatever compiles the plugins first fills the shared one.
-        let warm = program().run(["check", "samples/A012C003.csv"]).unwrap();
-        assert_eq!(warm.status, 0);
-        let shared = Path::new(env!("CARGO_TARGET_TMPDIR")).join("compiled-plugins/compiled");
-        let copied = Command::new("cp")
-            .arg("-a")
-            .arg(shared)
-            .arg(cache.0.path())
-            .status();
-        assert!(copied.unwrap().success());
-        cache
+        Cache(program().without_results().unwrap())
     }
 
     fn command(&self) -> Command {
-        let mut command = program().command();
-        command.env("RINGMARK_CACHE", self.0.path());
-        command
+        self.0.command()
     }
 
     fn database(&self) -> PathBuf {
-        let folder = self.0.path().join("results");
+        let folder = self.0.cache().join("results");
         let names = names(&folder);
         assert_eq!(names.len(), 1, "{names:?}");
         folder.join(&names[0])

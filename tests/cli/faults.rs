@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-use crate::run;
+use crate::{program, run, run_in};
 
 /// Where a fault was planted.
 enum At {
@@ -215,9 +215,10 @@ fn takes_of_one_camera_over_the_same_timecode_are_found_in_fresh_and_recalled_do
         let text = text.split("```").next().unwrap();
         std::fs::write(folder.path().join(name), text).unwrap();
     }
-    let folder = folder.path().to_str().unwrap();
+    let program = program().without_results().unwrap();
     for recalled in ["0 of 2", "2 of 2"] {
-        let ran = run(&format!("check {folder} --report concise --changed-only"));
+        let arguments = "check {} --report concise --changed-only";
+        let ran = run_in(&program, folder.path(), arguments);
         assert_eq!(ran.out.matches("(takes-overlap)").count(), 1, "{}", ran.out);
         assert!(
             ran.out

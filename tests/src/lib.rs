@@ -52,6 +52,26 @@ impl Program {
         })
     }
 
+    /// The same program with no results of earlier runs. The shared cache may hold some, of an earlier run of the tests too;
+    /// its compiled plugins are copied, so that nothing is compiled anew.
+    pub fn without_results(mut self) -> std::io::Result<Program> {
+        let shared = self.cache.join("compiled");
+        // Whatever compiles the plugins first fills the shared one.
+        self.run(["check", "samples/A012C003.csv"])?;
+        self.cache = self.home.path().join("cache");
+        std::fs::create_dir(&self.cache)?;
+        let mut copy = Command::new("cp");
+        match copy
+            .arg("-a")
+            .args([&shared, &self.cache])
+            .status()?
+            .success()
+        {
+            true => Ok(self),
+            false => Err(std::io::Error::other("cannot copy the compiled plugins")),
+        }
+    }
+
     /// A call of the program that was not started yet.
     pub fn command(&self) -> Command {
         let mut command = Command::new(&self.path);
@@ -66,6 +86,11 @@ impl Program {
             .env_remove("COLUMNS")
             .stdin(Stdio::null());
         command
+    }
+
+    /// Folder of compiled plugins and results.
+    pub fn cache(&self) -> &Path {
+        &self.cache
     }
 
     /// Folder of added plugins and settings.
