@@ -13,7 +13,7 @@ mod random;
 mod tally;
 
 pub use clean::{Case, Motion};
-pub use faults::{Expect, FAULTS, Fault};
+pub use faults::{Expect, Fault, all as faults};
 pub use formats::{FORMATS, Formats};
 pub use lenses::{LENS_FAULTS, LensFault};
 pub use random::Random;
@@ -32,7 +32,7 @@ pub fn run(formats: &Formats, seed: u64, rounds: u64) -> Result<Tally> {
                 tally.clean(format, formats.check(format, &case)?.findings);
             }
         }
-        for (at, fault) in FAULTS.iter().enumerate() {
+        for (at, fault) in faults().enumerate() {
             for format in FORMATS {
                 // The same take and the same fault in every format.
                 let mut random =

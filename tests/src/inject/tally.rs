@@ -5,7 +5,7 @@ use std::fmt;
 
 use ringmark_model::{Finding, Severity};
 
-use super::faults::{Expect, FAULTS, Fault};
+use super::faults::{self, Expect, Fault};
 use super::formats::FORMATS;
 use super::lenses::{LENS_FAULTS, LensFault};
 
@@ -194,7 +194,7 @@ impl fmt::Display for Tally {
             write!(out, "{name:>12}")?;
         }
         writeln!(out)?;
-        for fault in FAULTS {
+        for fault in faults::all() {
             write!(out, "{:<31}{:<50}", fault.check, fault.what)?;
             for format in FORMATS {
                 let count = self
