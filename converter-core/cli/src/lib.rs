@@ -29,6 +29,7 @@ pub mod screen;
 pub mod sections;
 pub mod sequence;
 pub mod session;
+pub mod sheets;
 pub mod st_map;
 pub mod store;
 pub mod writer;

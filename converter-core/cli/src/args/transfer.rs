@@ -23,7 +23,7 @@ pub struct Transfer {
     /// As JSON
     #[arg(long)]
     pub json: bool,
-    /// Write a file: NAME.json with all targets, NAME.svg with the best ring as a strip at 1:1; may be repeated
+    /// Write a file: NAME.svg with the best ring as a strip at 1:1, NAME.txt or NAME.json with all targets; may be repeated
     #[arg(long, short, value_name = "OUT")]
     pub output: Vec<PathBuf>,
     /// Replace outputs that exist

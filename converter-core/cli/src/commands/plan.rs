@@ -1,8 +1,5 @@
 //! `ringmark plan`
 
-use std::io::Write;
-use std::path::Path;
-
 use anyhow::{Context, Result, bail};
 use ringmark_model::{Axis, Lens, Ring, ScaleQuantity};
 use ringmark_optics::plan::{self, Bench, Goal, Widest};
@@ -16,9 +13,9 @@ use crate::args::{Plan, PrintedUnit};
 use crate::calibrate::read_lens;
 use crate::exit::Exit;
 use crate::pipeline::program;
-use crate::save::Output;
 use crate::scale::{self, Depth, Sharpness};
 use crate::screen::Screen;
+use crate::sheets::{self, Form, Sheets};
 
 /// Farther than this nobody tapes, in metres; infinity is offered apart.
 const FARTHEST: f64 = 40.0;
@@ -40,53 +37,26 @@ pub fn plan(args: &Plan, screen: &Screen) -> Result<Exit> {
         sharp.f_number.as_deref(),
         sharp.circle_of_confusion.as_deref(),
     )?;
-    let kinds: Vec<Kind> = args
-        .output
-        .iter()
-        .map(|path| Kind::of(path))
-        .collect::<Result<_>>()?;
+    let sheets = Sheets::of(&args.output)?;
     let name = args.lens.display().to_string();
     let (lens, _) = read_lens(&args.lens)?;
     let report = report(&lens, &name, goal, args.unit, sharpness)?;
-    let mut text = String::new();
-    write_plan_text(&mut text, &report)?;
-    for (path, kind) in args.output.iter().zip(kinds) {
-        let mut output = Output::create(path, args.force, std::slice::from_ref(&args.lens))?;
-        match kind {
-            Kind::Json => write_plan_json(&mut output, &program(), &report),
-            Kind::Svg => write_plan_svg(&mut output, &report),
-            Kind::Text => output.write_all(text.as_bytes()),
-        }
-        .with_context(|| format!("{}: cannot write", path.display()))?;
-        output.finish()?;
-    }
-    if args.json {
+    let made = |form: Form| -> Result<Vec<u8>> {
         let mut bytes = Vec::new();
-        write_plan_json(&mut bytes, &program(), &report)?;
-        screen.result(&bytes)?;
-    } else {
-        screen.result(&text)?;
-    }
-    Ok(Exit::Clean)
-}
-
-/// What a file holds, by its ending.
-#[derive(Clone, Copy)]
-enum Kind {
-    Json,
-    Svg,
-    Text,
-}
-
-impl Kind {
-    fn of(path: &Path) -> Result<Kind> {
-        match path.extension().and_then(|ending| ending.to_str()) {
-            Some("json") => Ok(Kind::Json),
-            Some("svg") => Ok(Kind::Svg),
-            Some("txt") => Ok(Kind::Text),
-            _ => bail!("{}: outputs end in .svg, .txt or .json", path.display()),
+        match form {
+            Form::Json => write_plan_json(&mut bytes, &program(), &report)?,
+            Form::Svg => write_plan_svg(&mut bytes, &report)?,
+            Form::Text => {
+                let mut text = String::new();
+                write_plan_text(&mut text, &report)?;
+                bytes = text.into_bytes();
+            }
         }
-    }
+        Ok(bytes)
+    };
+    sheets.write(args.force, std::slice::from_ref(&args.lens), made)?;
+    sheets::show(args.json, screen, made)?;
+    Ok(Exit::Clean)
 }
 
 /// A part, as 1/4 or 0.25.

@@ -15,9 +15,9 @@ use crate::args::Transfer;
 use crate::calibrate::read_lens;
 use crate::exit::Exit;
 use crate::pipeline::program;
-use crate::save::Output;
 use crate::scale::{self, Depth, Sharpness};
 use crate::screen::Screen;
+use crate::sheets::{self, Form, Sheets};
 
 /// A ring document is a page of text; anything larger is something else.
 const MAX_DOCUMENT: u64 = 4 << 20;
@@ -29,54 +29,28 @@ pub fn transfer(args: &Transfer, screen: &Screen) -> Result<Exit> {
         sharp.f_number.as_deref(),
         sharp.circle_of_confusion.as_deref(),
     )?;
-    let kinds: Vec<Kind> = args
-        .output
-        .iter()
-        .map(|path| Kind::of(path))
-        .collect::<Result<_>>()?;
+    let sheets = Sheets::of(&args.output)?;
     let name = args.lens.display().to_string();
     let (lens, _) = read_lens(&args.lens)?;
     let report = report(&lens, &name, &args.rings, sharpness)?;
     let mut inputs = args.rings.clone();
     inputs.push(args.lens.clone());
-    for (path, kind) in args.output.iter().zip(kinds) {
-        let mut output = Output::create(path, args.force, &inputs)?;
-        let written = || format!("{}: cannot write", path.display());
-        match kind {
-            Kind::Json => {
-                write_transfer_json(&mut output, &program(), &report).with_context(written)?;
-            }
-            Kind::Svg => write_transfer_svg(&mut output, &report).with_context(written)?,
-        }
-        output.finish()?;
-    }
-    if args.json {
+    let made = |form: Form| -> Result<Vec<u8>> {
         let mut bytes = Vec::new();
-        write_transfer_json(&mut bytes, &program(), &report)?;
-        screen.result(&bytes)?;
-    } else {
-        let mut text = String::new();
-        write_transfer_text(&mut text, &report)?;
-        screen.result(&text)?;
-    }
-    Ok(Exit::Clean)
-}
-
-/// What a file holds, by its ending.
-#[derive(Clone, Copy)]
-enum Kind {
-    Json,
-    Svg,
-}
-
-impl Kind {
-    fn of(path: &Path) -> Result<Kind> {
-        match path.extension().and_then(|ending| ending.to_str()) {
-            Some("json") => Ok(Kind::Json),
-            Some("svg") => Ok(Kind::Svg),
-            _ => bail!("{}: outputs end in .json or .svg", path.display()),
+        match form {
+            Form::Json => write_transfer_json(&mut bytes, &program(), &report)?,
+            Form::Svg => write_transfer_svg(&mut bytes, &report)?,
+            Form::Text => {
+                let mut text = String::new();
+                write_transfer_text(&mut text, &report)?;
+                bytes = text.into_bytes();
+            }
         }
-    }
+        Ok(bytes)
+    };
+    sheets.write(args.force, &inputs, made)?;
+    sheets::show(args.json, screen, made)?;
+    Ok(Exit::Clean)
 }
 
 fn report(
