@@ -68,10 +68,10 @@ def make(cards, takes, frames):
 
 
 def check(cards, out, *more, cores=None):
-    """Wall seconds and peak MiB of a check with all reports that are made of findings."""
+    """Wall seconds and peak MiB of a check with all reports."""
     shutil.rmtree(out, ignore_errors=True)
     out.mkdir()
-    reports = [f"--report={kind}={out / kind}" for kind in ("text", "json", "jsonl")]
+    reports = [f"--report={kind}={out / kind}" for kind in ("text", "json", "jsonl", "sarif", "junit", "html")]
     pinned = ["taskset", "-c", cores] if cores else []
     command = [*pinned, PROGRAM, "check", cards, "-q", "--fail-on", "never", "--report", "concise", *reports, *more]
     start = time.perf_counter()

@@ -128,21 +128,10 @@ fn a_report_that_grows_beyond_what_is_allowed_is_told_and_not_left() {
     let (folder, out) = (cards(100), tempfile::tempdir().unwrap());
     let report = out.path().join("report.json");
     // 16 KiB a file at most; the signal that usually comes with it is ignored, as it is for services.
-    let mut shell = Command::new("sh");
-    shell.args(["-c", "trap '' XFSZ; ulimit -f 32; exec \"$@\"", "sh"]);
-    let command = {
-        let mut inner = program().command();
-        inner.arg("check").arg(folder.path());
-        inner.arg(format!("--report=json={}", report.display()));
-        inner
-    };
-    shell.arg(command.get_program()).args(command.get_args());
-    for (name, value) in command.get_envs() {
-        if let Some(value) = value {
-            shell.env(name, value);
-        }
-    }
-    let ran = ran(shell.output().unwrap());
+    let mut command = program().command();
+    command.arg("check").arg(folder.path());
+    command.arg(format!("--report=json={}", report.display()));
+    let ran = limited("trap '' XFSZ; ulimit -f 32", &command);
     assert_eq!(ran.status, 2, "{}", ran.err);
     assert!(
         ran.err
@@ -151,4 +140,31 @@ fn a_report_that_grows_beyond_what_is_allowed_is_told_and_not_left() {
         ran.err
     );
     assert_eq!(names(out.path()), [""; 0]);
+}
+
+/// Runs a command in a shell that limits itself first.
+fn limited(limit: &str, command: &Command) -> Ran {
+    let mut shell = Command::new("sh");
+    shell
+        .arg("-c")
+        .arg(format!("{limit}; exec \"$@\""))
+        .arg("sh");
+    shell.arg(command.get_program()).args(command.get_args());
+    for (name, value) in command.get_envs() {
+        if let Some(value) = value {
+            shell.env(name, value);
+        }
+    }
+    ran(shell.output().unwrap())
+}
+
+#[test]
+fn plugins_run_in_an_address_space_without_room_for_their_pool() {
+    let folder = cards(5);
+    let arguments = "check {} --report concise --jobs 1";
+    let free = run_in(&program(), folder.path(), arguments);
+    let mut command = program().command();
+    command.args(["check", "--report", "concise", "--jobs", "1"]);
+    let tight = limited("ulimit -v 16000000", command.arg(folder.path()));
+    assert_eq!((tight.status, tight.out), (free.status, free.out));
 }

@@ -31,9 +31,11 @@ fn the_best_of_several_rings_comes_first_and_is_drawn() {
     let ran = on(
         &folder,
         "transfer {}/l.lens.json --to samples/rings/orrin-feet.json --to samples/rings/sund-metres.json --f-number 2 \
-         -o {}/t.json -o {}/t.svg",
+         -o {}/t.json -o {}/t.svg -o {}/t.txt",
     );
     assert_eq!((ran.status, ran.err.as_str()), (0, ""));
+    let text = std::fs::read_to_string(folder.path().join("t.txt")).unwrap();
+    assert_eq!(text, ran.out);
     insta::assert_snapshot!(ran.out.replace(&*folder.path().to_string_lossy(), "FOLDER"));
     let document = json(&folder.path().join("t.json"));
     let best = &document["rings"][0];
@@ -200,7 +202,7 @@ fn what_cannot_be_carried_over_is_said_and_nothing_is_written() {
         ),
         (
             format!("{{}}/l.lens.json --to {sample} -o {{}}/t.pdf"),
-            "end in .json or .svg",
+            "end in .svg, .txt or .json",
         ),
         (
             "{}/l.lens.json --to {}/short.json -o {}/t.svg".to_owned(),

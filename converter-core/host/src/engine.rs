@@ -6,7 +6,10 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use wasmtime::component::Component;
-use wasmtime::{Config, OptLevel, Store, Trap, UpdateDeadline, WasmBacktrace};
+use wasmtime::{
+    Config, InstanceAllocationStrategy, OptLevel, PoolConcurrencyLimitError,
+    PoolingAllocationConfig, Store, Trap, UpdateDeadline, WasmBacktrace,
+};
 
 use crate::cache::Cache;
 use crate::error::{HostError, Wall};
@@ -28,6 +31,29 @@ pub(crate) enum Maker {
     Us,
     /// Anybody.
     Others,
+}
+
+/// Instances of bundled plugins that may live at the same time.
+pub const AT_ONCE: u32 = 256;
+
+/// Bytes of an instance's memory that stay with the pool and are cleared for the next instance. More than a bundled plugin
+/// needs for a usual file.
+const KEPT: usize = 4 << 20;
+
+/// Memory that one instance after another uses: taking it from the system and giving it back is most of what a short file
+/// costs, and cores wait for each other there.
+fn pool(limits: &Limits) -> PoolingAllocationConfig {
+    /// Core modules in a component: the plugin, and two that tie it to its imports.
+    const PARTS: u32 = 3;
+    let mut pool = PoolingAllocationConfig::new();
+    pool.total_component_instances(AT_ONCE)
+        .total_memories(AT_ONCE)
+        .total_tables(PARTS * AT_ONCE)
+        .total_core_instances(PARTS * AT_ONCE)
+        .max_memory_size(usize::try_from(limits.memory).unwrap_or(usize::MAX))
+        .linear_memory_keep_resident(KEPT)
+        .table_keep_resident(KEPT);
+    pool
 }
 
 fn config(limits: &Limits, maker: Maker) -> Config {
@@ -67,7 +93,16 @@ fn config(limits: &Limits, maker: Maker) -> Config {
 
 impl Engine {
     pub fn new(limits: &Limits, maker: Maker) -> Result<Self, HostError> {
-        let engine = wasmtime::Engine::new(&config(limits, maker))
+        let mut config = config(limits, maker);
+        if maker == Maker::Us {
+            config.allocation_strategy(InstanceAllocationStrategy::Pooling(pool(limits)));
+        }
+        let engine = wasmtime::Engine::new(&config).or_else(|error| {
+            // The pool needs much address space, which `ulimit -v` may refuse.
+            config.allocation_strategy(InstanceAllocationStrategy::OnDemand);
+            wasmtime::Engine::new(&config).map_err(|_| error)
+        });
+        let engine = engine
             .map_err(|error| HostError::machine("(all)", "starting the engine", other(&error)))?;
         let ticks = Arc::new(AtomicU64::new(0));
         let (weak, count) = (engine.weak(), ticks.clone());
@@ -213,6 +248,11 @@ fn blame(error: &wasmtime::Error, state: &mut State) -> HostError {
     }
     if text.contains("resource limit exceeded") {
         return limit(Wall::Instances, state.limits.instances as u64);
+    }
+    if error.is::<PoolConcurrencyLimitError>() {
+        let doing = "reading or writing another file at the same time";
+        let error = format!("{AT_ONCE} are open already");
+        return HostError::machine(&plugin, doing, std::io::Error::other(error));
     }
     if let Some(error) = error
         .chain()
