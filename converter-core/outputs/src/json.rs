@@ -1,22 +1,19 @@
 //! Findings as one JSON document, by `schemas/findings.schema.json`.
 
-use std::io::{self, Seek, Write};
+use std::io::{self, Write};
 
 use serde::Serialize;
-use tempfile::SpooledTempFile;
 
 use crate::document::{FINDINGS_VERSION, FindingEntry, InputEntry};
+use crate::later::Later;
 use crate::report::{Counts, FileReport, Interrupted, Report, Tally};
-
-/// Bytes about the inputs that are kept in memory until their turn; more of them wait in a temporary file.
-const IN_MEMORY: usize = 256 << 10;
 
 /// Findings as one JSON document. Findings are written as they come; the list of inputs, which stands behind them, waits.
 #[derive(Debug)]
 pub struct JsonReport {
     program: String,
     tally: Tally,
-    inputs: SpooledTempFile,
+    inputs: Later,
 }
 
 impl JsonReport {
@@ -25,7 +22,7 @@ impl JsonReport {
         JsonReport {
             program: program.into(),
             tally: Tally::default(),
-            inputs: SpooledTempFile::new(IN_MEMORY),
+            inputs: Later::new(),
         }
     }
 }
@@ -63,8 +60,7 @@ impl Report for JsonReport {
         let close = |empty: bool| if empty { "]" } else { "\n  ]" };
         let no_findings = self.tally.counts == Counts::default();
         write!(out, "{},\n  \"inputs\": [", close(no_findings))?;
-        self.inputs.rewind()?;
-        io::copy(&mut self.inputs, out)?;
+        self.inputs.put(out)?;
         write!(out, "{},\n  \"counts\": ", close(self.tally.files == 0))?;
         indented(out, "  ", &self.tally.counts)?;
         write!(out, ",\n  \"left_out\": {}", self.tally.left_out)?;

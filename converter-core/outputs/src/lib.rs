@@ -35,6 +35,7 @@ mod html;
 mod json;
 mod jsonl;
 mod junit;
+mod later;
 mod loss;
 mod or_infinity;
 mod paint;

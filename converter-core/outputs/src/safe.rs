@@ -7,6 +7,10 @@ use std::fmt::Write;
 /// The text in one line with control characters shown as pictures (`␛`) and invisible or direction-changing ones by
 /// number (`<U+202E>`). Texts without any are borrowed.
 pub fn safe(text: &str) -> Cow<'_, str> {
+    // Most texts are short and plain; this loop is several times as fast as one over characters.
+    if text.bytes().all(|byte| matches!(byte, b' '..=b'~')) {
+        return Cow::Borrowed(text);
+    }
     if text.chars().any(is_unsafe) {
         let mut out = String::with_capacity(text.len() + 8);
         text.chars().for_each(|c| push_safe(&mut out, c));

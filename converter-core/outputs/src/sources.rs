@@ -66,14 +66,19 @@ struct Count {
 
 impl Count {
     fn add(&mut self, bytes: &[u8]) {
-        for &byte in bytes {
-            if byte == b'\n' {
-                self.lines += 1;
-                self.chars = 0;
-            } else if byte & 0xC0 != 0x80 {
-                self.chars += 1; // not a continuation byte of UTF-8
-            }
+        let count = |bytes: &[u8], counts: fn(u8) -> bool| {
+            bytes.iter().filter(|byte| counts(**byte)).count() as u64
+        };
+        let is_break = |byte| byte == b'\n';
+        let mut last_line = bytes;
+        if let Some(at) = bytes.iter().rposition(|byte| is_break(*byte)) {
+            let lines;
+            (lines, last_line) = bytes.split_at(at + 1);
+            self.lines += count(lines, is_break);
+            self.chars = 0;
         }
+        // A continuation byte of UTF-8 is no character.
+        self.chars += count(last_line, |byte| byte & 0xC0 != 0x80);
     }
 }
 

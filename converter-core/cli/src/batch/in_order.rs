@@ -35,6 +35,8 @@ struct State<R> {
     delivered: usize,
     /// Workers that have not left.
     working: usize,
+    /// Workers that wait for room.
+    waiting: usize,
     /// Nobody takes results any more.
     closed: bool,
     /// Results that wait for earlier ones.
@@ -70,6 +72,7 @@ pub fn in_order<R: Send>(
             next: 0,
             delivered: 0,
             working: jobs,
+            waiting: 0,
             closed: false,
             ready: BTreeMap::new(),
         }),
@@ -90,23 +93,35 @@ pub fn in_order<R: Send>(
                     let _leave = leave;
                     while let Some(input) = begin(shared, what, jobs) {
                         let result = guarded(|| work(input));
-                        shared.lock().ready.insert(input, result);
-                        shared.news.notify_one();
+                        let mut state = shared.lock();
+                        state.ready.insert(input, result);
+                        // Waking somebody is a call of the system: not for a result whose turn has not come.
+                        if input == state.delivered {
+                            shared.news.notify_one();
+                        }
                     }
                 })
                 .context("cannot start a thread")?;
         }
         let mut state = shared.lock();
         loop {
-            let due = state.delivered;
-            if let Some(result) = state.ready.remove(&due) {
+            let first = state.delivered;
+            let due: Vec<_> = (first..)
+                .map_while(|input| Some((input, state.ready.remove(&input)?)))
+                .collect();
+            if !due.is_empty() {
                 drop(state);
-                deliver(due, result)?;
+                let count = due.len();
+                for (input, result) in due {
+                    deliver(input, result)?;
+                }
                 state = shared.lock();
-                state.delivered += 1;
-                shared.room.notify_all();
+                state.delivered += count;
+                if state.waiting > 0 {
+                    shared.room.notify_all();
+                }
             } else if state.working == 0 {
-                return Ok(due);
+                return Ok(first);
             } else {
                 state = shared
                     .news
@@ -121,10 +136,12 @@ pub fn in_order<R: Send>(
 fn begin<R>(shared: &Shared<R>, what: &Work<'_>, jobs: usize) -> Option<usize> {
     let mut state = shared.lock();
     while !state.closed && state.next >= state.delivered + WAITING * jobs {
+        state.waiting += 1;
         state = shared
             .room
             .wait(state)
             .unwrap_or_else(PoisonError::into_inner);
+        state.waiting -= 1;
     }
     if state.closed || state.next >= what.inputs || what.interrupt.asked() {
         return None;

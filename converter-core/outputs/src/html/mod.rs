@@ -4,19 +4,16 @@
 mod data;
 mod policy;
 
-use std::io::{self, Seek, Write};
+use std::io::{self, Write};
 
 use askama::Template;
-use tempfile::SpooledTempFile;
 
+use crate::later::Later;
 use crate::report::{FileReport, Interrupted, Report, Status, Tally};
 use crate::rule::RuleText;
 use crate::safe::safe;
 use data::{Page, Rules, embedded};
 use policy::digest;
-
-/// Bytes of rows and of data that are kept in memory until the end; more of them wait in temporary files.
-const IN_MEMORY: usize = 1 << 20;
 
 const PLOT_SCRIPT: &str = include_str!("uplot/uPlot.iife.min.js");
 const PLOT_STYLE: &str = include_str!("uplot/uPlot.min.css");
@@ -83,8 +80,8 @@ pub struct HtmlReport {
     program: String,
     rules: Vec<RuleText>,
     tally: Tally,
-    rows: SpooledTempFile,
-    data: SpooledTempFile,
+    rows: Later,
+    data: Later,
 }
 
 impl HtmlReport {
@@ -94,8 +91,8 @@ impl HtmlReport {
             program: program.into(),
             rules,
             tally: Tally::default(),
-            rows: SpooledTempFile::new(IN_MEMORY),
-            data: SpooledTempFile::new(IN_MEMORY),
+            rows: Later::new(),
+            data: Later::new(),
         }
     }
 }
@@ -135,12 +132,12 @@ impl Report for HtmlReport {
             failed: self.tally.failed > 0 || self.tally.interrupted.is_some(),
         };
         head.write_into(out)?;
-        copy(&mut self.rows, out)?;
+        self.rows.put(out)?;
         let middle = Middle {
             program: &self.program,
         };
         middle.write_into(out)?;
-        copy(&mut self.data, out)?;
+        self.data.put(out)?;
         let foot = Foot {
             rules: embedded(&Rules::of(&self.rules))?,
             plot_licence: PLOT_LICENCE,
@@ -149,12 +146,6 @@ impl Report for HtmlReport {
         };
         foot.write_into(out)
     }
-}
-
-fn copy(from: &mut SpooledTempFile, out: &mut dyn Write) -> io::Result<()> {
-    from.rewind()?;
-    io::copy(from, out)?;
-    Ok(())
 }
 
 fn row(index: u64, file: &FileReport) -> Row<'_> {

@@ -8,11 +8,24 @@ const PANELS = [
   { title: "Rings as the encoder counts", note: "", channels: ["focus-ring-raw", "iris-ring-raw", "zoom-ring-raw"] },
 ];
 
+/** Whole steps from base64: two bytes each, the lower one first; a single one stands for all. */
+function stepsOf(text, count) {
+  const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+  const view = new DataView(bytes.buffer);
+  return Array.from({ length: count }, (_, k) => view.getInt16(bytes.length === 2 ? 0 : 2 * k, true));
+}
+
 /** Heights of the lower and upper end of each stretch. */
-function heights(channel) {
-  const low = channel.low.map((step) => step < 0 ? null : channel.base + step * channel.size);
-  const high = channel.low.map((step, k) => step < 0 ? null : channel.base + (step + channel.more[k]) * channel.size);
+function heights(take, channel) {
+  const [lower, more] = [channel.low, channel.more].map((text) => stepsOf(text, stretches(take)));
+  const low = lower.map((step) => step < 0 ? null : channel.base + step * channel.size);
+  const high = lower.map((step, k) => step < 0 ? null : channel.base + (step + more[k]) * channel.size);
   return { low, high };
+}
+
+/** How many stretches a take has. */
+function stretches(take) {
+  return Math.ceil(take.frames / take.each);
 }
 
 /** Frames by number where numbers are recorded, else counted from 0. */
@@ -23,13 +36,13 @@ function frameWords(take, from, to) {
 }
 
 /** Near and far limit are the edges of one band. */
-function seriesOf(channel) {
+function seriesOf(take, channel) {
   const limit = channel.name === "near-limit" || channel.name === "far-limit";
   const [name, ...how] = channel.title.split(",");
   return {
     name, title: limit ? ["depth of field", ...how].join(",") : channel.title, hidden: channel.name === "far-limit",
     hue: { "near-limit": "three", "far-limit": "three", "focus-distance": "one", "rangefinder-distance": "two" }[channel.name],
-    thin: limit, ...heights(channel),
+    thin: limit, ...heights(take, channel),
   };
 }
 
@@ -40,7 +53,7 @@ function takeSection(page, index, findings) {
     section.append(make("p", {}, "No focus distance, stop, focal length or ring position is recorded: there is nothing to draw."));
     return section;
   }
-  const x = take.channels[0].low.map((_, k) => k * take.each + (Math.min(take.frames - k * take.each, take.each) - 1) / 2);
+  const x = Array.from({ length: stretches(take) }, (_, k) => k * take.each + (Math.min(take.frames - k * take.each, take.each) - 1) / 2);
   const marks = findings.filter((f) => f.frames && f.frames[0] === index)
     .map((f) => ({ first: f.frames[1] - 0.5, last: f.frames[2] + 0.5, severity: f.severity }))
     .reverse();
@@ -50,7 +63,7 @@ function takeSection(page, index, findings) {
   for (const panel of PANELS) {
     const channels = panel.channels.map((name) => take.channels.find((c) => c.name === name)).filter(Boolean);
     if (channels.length === 0) continue;
-    const series = channels.map(seriesOf);
+    const series = channels.map((channel) => seriesOf(take, channel));
     const at = (name) => channels.findIndex((c) => c.name === name);
     const bands = at("near-limit") >= 0 && at("far-limit") >= 0 ? [[at("near-limit"), at("far-limit")]] : [];
     const summary = behindLast(channels, (c) => c.name.endsWith("-limit")).map((c) => `${c.title}: ${c.words}, recorded in ${c.recorded} of ${plural(take.frames, "frame")}`).join(". ");

@@ -2,11 +2,13 @@
 //! length. Whoever keeps results of a check can keep these too.
 
 mod lens;
+mod steps;
 mod take;
 
 use serde::{Deserialize, Serialize};
 
 pub use lens::{LensPicture, MarkPicture, RingPicture};
+pub use steps::Steps;
 pub use take::{ChannelPicture, TakeGatherer, TakePicture};
 
 use crate::show::Scale;

@@ -4,7 +4,7 @@ use ringmark_model::{Batch, Channel, ColumnHead, Take};
 use ringmark_quantity::{Unit, print};
 use serde::{Deserialize, Serialize};
 
-use super::{Axis, rounded};
+use super::{Axis, Steps, rounded};
 use crate::show::{Scale, reference_words};
 use crate::summary::{NumberSummary, TakeSummary};
 
@@ -76,9 +76,9 @@ pub struct ChannelPicture {
     /// Height of one step.
     pub size: f64,
     /// The lower step of each stretch; −1 where nothing is recorded.
-    pub low: Vec<i16>,
+    pub low: Steps,
     /// How many steps higher the upper one is.
-    pub more: Vec<i16>,
+    pub more: Steps,
 }
 
 impl TakeGatherer {
@@ -169,7 +169,7 @@ impl ChannelPicture {
             Some((a, b)) => (step(*a), step(*b) - step(*a)),
             None => (-1, 0),
         };
-        let (low, more) = heights.iter().map(steps).unzip();
+        let (low, more): (Vec<i16>, Vec<i16>) = heights.iter().map(steps).unzip();
         ChannelPicture {
             name: channel.name().to_owned(),
             title: title(channel, &summary.head),
@@ -179,8 +179,8 @@ impl ChannelPicture {
             words: words(summary, unit),
             base,
             size,
-            low,
-            more,
+            low: Steps::of(&low),
+            more: Steps::of(&more),
         }
     }
 }
@@ -305,7 +305,7 @@ mod tests {
             panic!("{picture:?}");
         };
         assert_eq!(channel.axis, Axis::Reciprocal);
-        assert_eq!(channel.low, [9999, -1, 2500, 0, -1]);
+        assert_eq!(channel.low.read(5), [9999, -1, 2500, 0, -1]);
         assert_eq!(channel.base, 0.0);
         assert!((channel.size * 9999.0 - 2.0).abs() < 1e-4);
         assert!(
@@ -336,12 +336,13 @@ mod tests {
             values[at.index(count)] = 2.0;
             let picture = gathered(&[(Channel::TStop, values)]);
             let channel = &picture.channels[0];
-            prop_assert!(channel.low.len() <= STRETCHES && channel.low.len() == channel.more.len());
-            prop_assert_eq!(channel.low.len() as u64, picture.frames.div_ceil(picture.each));
-            let lowest = channel.low.iter().position(|&low| low == 0).unwrap();
+            let stretches = picture.frames.div_ceil(picture.each) as usize;
+            let (low, more) = (channel.low.read(stretches), channel.more.read(stretches));
+            prop_assert!(low.len() <= STRETCHES && low.len() == stretches && more.len() == stretches);
+            let lowest = low.iter().position(|&low| low == 0).unwrap();
             prop_assert_eq!(lowest as u64, at.index(count) as u64 / picture.each);
-            let top = channel.base + channel.size * f64::from(channel.low[lowest] + channel.more[lowest]);
-            prop_assert!(count == 1 || picture.each == 1 || (top - 2.0).abs() < 1e-3 || channel.more[lowest] == 0);
+            let top = channel.base + channel.size * f64::from(low[lowest] + more[lowest]);
+            prop_assert!(count == 1 || picture.each == 1 || (top - 2.0).abs() < 1e-3 || more[lowest] == 0);
         }
     }
 }

@@ -5,12 +5,12 @@ mod fix;
 mod form;
 mod result;
 
-use std::io::{self, Seek, Write};
+use std::io::{self, Write};
 
 use ringmark_model::Finding;
 use serde::Serialize;
-use tempfile::SpooledTempFile;
 
+use crate::later::Later;
 use crate::report::{Failure, FileReport, Interrupted, Report};
 use crate::rule::{FailsFrom, RuleText};
 use crate::safe::{safe, safe_lines};
@@ -24,9 +24,6 @@ use result::Results;
 const SCHEMA: &str =
     "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json";
 
-/// Bytes about failures that are kept in memory until their turn; more of them wait in a temporary file.
-const IN_MEMORY: usize = 64 << 10;
-
 /// Findings as a SARIF log of one run. Results are written as they come.
 #[derive(Debug)]
 pub struct SarifReport {
@@ -35,7 +32,7 @@ pub struct SarifReport {
     fails_from: FailsFrom,
     results: Results,
     first: bool,
-    failures: SpooledTempFile,
+    failures: Later,
     failed: bool,
     found: bool,
     interrupted: Option<Interrupted>,
@@ -56,7 +53,7 @@ impl SarifReport {
             rules,
             fails_from,
             first: true,
-            failures: SpooledTempFile::new(IN_MEMORY),
+            failures: Later::new(),
             failed: false,
             found: false,
             interrupted: None,
@@ -164,8 +161,7 @@ impl Report for SarifReport {
             out,
             "\n],\n\"invocations\":[{invocation},\"toolExecutionNotifications\":["
         )?;
-        self.failures.rewind()?;
-        io::copy(&mut self.failures, out)?;
+        self.failures.put(out)?;
         out.write_all(b"]}]\n}]}\n")
     }
 }
