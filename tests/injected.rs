@@ -43,15 +43,7 @@ fn the_catalogue_is_covered() {
         .map(|check| check.info.id)
         .filter(|check| !injected(check))
         .collect();
-    // Faults of single marks, with their repairs: measured by `ringmark-checks --example mark_faults`.
     let elsewhere = [
-        "ring-values-not-monotonic",
-        "close-focus-mark-missing",
-        "labels-shifted",
-        "scale-reversed",
-        "feet-inches-as-decimals",
-        "infinity-at-end-stop",
-        "scale-from-lens-front",
         // Two records of one take side by side: tests of `check --against`.
         "records-share-no-frames",
         "records-out-of-step",

@@ -47,6 +47,8 @@ impl Motion {
 /// A take with its lens.
 #[derive(Debug, Clone)]
 pub struct Case {
+    /// The law of its focus ring.
+    pub thin: Thin,
     /// The calibration, as `--lens` gives it.
     pub calibration: Option<Lens>,
     /// What the take itself says of the lens.
@@ -309,6 +311,7 @@ impl Case {
                 rings: Vec::new(),
                 ..calibration.clone()
             },
+            thin,
             calibration: Some(calibration),
             take: Take {
                 clip: Some("H014C007".to_owned()),

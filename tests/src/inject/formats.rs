@@ -2,7 +2,7 @@
 
 use anyhow::{Context, Result, anyhow};
 use ringmark_checks::{Checker, Settings};
-use ringmark_model::{Channel, Finding, Piece, Take};
+use ringmark_model::{Channel, Extra, Finding, Piece, Take};
 use ringmark_quantity::Length;
 
 use super::clean::Case;
@@ -89,8 +89,7 @@ impl Formats {
 
     /// Takes a calibration through a format and checks it.
     pub fn check_lens(&self, format: &str, case: &LensCase) -> Result<Vec<Finding>> {
-        let lens = super::lenses::engraved(&case.lens);
-        let back = self.through(format, &[Piece::Lens(lens)], &[])?;
+        let back = self.through(format, &[Piece::Lens(case.lens.clone())], &[])?;
         let settings = Settings {
             expected: case.expected.clone(),
             ..Settings::default()
@@ -175,6 +174,10 @@ impl Checked {
         };
         match fact {
             "sensor" => near(is.sensor_mm, was.sensor_mm),
+            "extras" => {
+                let there = |extra: &Extra| is.extras.iter().any(|other| other.name == extra.name);
+                was.extras.iter().all(there)
+            }
             "resolution" => is.resolution == was.resolution,
             "distortion-model" => is.distortion_model == was.distortion_model,
             "frame-rate" => is.frame_rate == was.frame_rate,

@@ -1,11 +1,11 @@
-//! Calibrations with known marks, and faults in them. Faults of single marks with their repairs are measured apart, in
-//! `cargo run --release -p ringmark-checks --example mark_faults`.
+//! Calibrations with known marks, and faults in them. On how many lenses faults of marks get the right name and the right
+//! repair is measured apart, in `cargo run --release -p ringmark-checks --example mark_faults`.
 
 use ringmark_checks::Expected;
-use ringmark_model::{Axis, Lens, Mark};
-use ringmark_quantity::{FNumber, Unit};
+use ringmark_model::{Axis, Lens, Mark, Ring};
+use ringmark_quantity::{FNumber, Length, Unit};
 
-use super::clean::{Case, Motion};
+use super::clean::{Case, Motion, Thin};
 use super::random::Random;
 
 /// A calibration, and what the show expects of it.
@@ -13,6 +13,8 @@ use super::random::Random;
 pub struct LensCase {
     /// The lens.
     pub lens: Lens,
+    /// The law of its focus ring.
+    pub thin: Thin,
     /// What the show expects.
     pub expected: Expected,
 }
@@ -34,9 +36,10 @@ pub fn clean(random: &mut Random) -> LensCase {
     } else {
         Motion::Static
     };
-    let lens = Case::clean(motion, random).calibration.unwrap_or_default();
+    let case = Case::clean(motion, random);
     LensCase {
-        lens,
+        lens: case.calibration.unwrap_or_default(),
+        thin: case.thin,
         expected: Expected::default(),
     }
 }
@@ -46,13 +49,56 @@ fn focus(case: &mut LensCase) -> &mut Vec<Mark> {
 }
 
 fn marks(case: &mut LensCase, axis: Axis) -> &mut Vec<Mark> {
-    let at = case
-        .lens
-        .rings
-        .iter()
-        .position(|ring| ring.axis == axis)
-        .unwrap_or_default();
-    &mut case.lens.rings[at].marks
+    &mut ring(case, axis).marks
+}
+
+fn ring(case: &mut LensCase, axis: Axis) -> &mut Ring {
+    let rings = &mut case.lens.rings;
+    let at = rings.iter().position(|ring| ring.axis == axis);
+    &mut rings[at.unwrap_or_default()]
+}
+
+/// The focus ring with marks in feet and inches, each inch typed as a decimal.
+fn type_inches_as_decimals(case: &mut LensCase) {
+    const ENGRAVED: [(u32, u32); 16] = [
+        (1, 8),
+        (1, 10),
+        (2, 0),
+        (2, 3),
+        (2, 6),
+        (2, 10),
+        (3, 2),
+        (3, 6),
+        (3, 10),
+        (4, 6),
+        (5, 2),
+        (5, 10),
+        (6, 10),
+        (8, 10),
+        (13, 4),
+        (23, 4),
+    ];
+    let thin = case.thin;
+    let mark = |position: f64, value: f64| Mark {
+        position: (position * 1e4).round() / 1e4,
+        raw: None,
+        value,
+        engraved: None,
+        place: None,
+    };
+    let near = ENGRAVED.into_iter().filter_map(|(feet, inches)| {
+        let metres = f64::from(12 * feet + inches) * 0.0254;
+        // 10 and 11 have two digits: 5'10" becomes 5.10.
+        let decimals = f64::from(inches) / if inches < 10 { 10.0 } else { 100.0 };
+        let typed = (f64::from(feet) + decimals) * 0.3048;
+        (metres >= thin.close).then(|| mark(thin.position(metres), typed))
+    });
+    let ring = ring(case, Axis::Focus);
+    ring.source_unit = Unit::Foot;
+    ring.marks = near.chain([mark(1.0, f64::INFINITY)]).collect();
+    if let Some(first) = ring.marks.first() {
+        case.lens.close_focus = Some(Length::from_metres(thin.distance(first.position)));
+    }
 }
 
 /// A mark that is neither the first two nor the last two.
@@ -81,6 +127,71 @@ pub const LENS_FAULTS: &[LensFault] = &[
             let at = middle(case, random);
             let all = focus(case);
             all[at].position = all[at - 1].position;
+        },
+    },
+    LensFault {
+        check: "ring-values-not-monotonic",
+        what: "marks of two neighbours exchanged",
+        inject: |case, random| {
+            let at = middle(case, random);
+            let all = focus(case);
+            let value = all[at].value;
+            all[at].value = all[at + 1].value;
+            all[at + 1].value = value;
+        },
+    },
+    LensFault {
+        check: "close-focus-mark-missing",
+        what: "no mark at close focus",
+        inject: |case, _| {
+            focus(case).remove(0);
+        },
+    },
+    LensFault {
+        check: "labels-shifted",
+        what: "a mark left out while positions were typed",
+        inject: |case, random| {
+            let at = middle(case, random).min(4);
+            let all = focus(case);
+            for k in at..all.len() - 1 {
+                all[k].value = all[k + 1].value;
+            }
+            all.pop();
+        },
+    },
+    LensFault {
+        check: "scale-reversed",
+        what: "positions in the order of another list",
+        inject: |case, _| {
+            let all = focus(case);
+            let positions: Vec<f64> = all.iter().rev().map(|mark| mark.position).collect();
+            all.iter_mut()
+                .zip(positions)
+                .for_each(|(mark, position)| mark.position = position);
+        },
+    },
+    LensFault {
+        check: "feet-inches-as-decimals",
+        what: "5'6\" typed as 5.6 all over the scale",
+        inject: |case, _| type_inches_as_decimals(case),
+    },
+    LensFault {
+        check: "infinity-at-end-stop",
+        what: "infinity marked at the end of the travel",
+        inject: |case, random| {
+            let share = 1.0 - random.between(0.02, 0.05);
+            focus(case)
+                .iter_mut()
+                .filter(|mark| mark.value.is_finite())
+                .for_each(|mark| mark.position *= share);
+        },
+    },
+    LensFault {
+        check: "scale-from-lens-front",
+        what: "distances from the front of the lens",
+        inject: |case, random| {
+            let length = random.whole(95, 155) as f64 / 1000.0;
+            focus(case).iter_mut().for_each(|mark| mark.value -= length);
         },
     },
     LensFault {
@@ -203,14 +314,3 @@ pub const LENS_FAULTS: &[LensFault] = &[
         },
     },
 ];
-
-/// The lens as a file of the calibration has it: the unit of the scale is that of its marks.
-pub fn engraved(lens: &Lens) -> Lens {
-    let mut lens = lens.clone();
-    for ring in &mut lens.rings {
-        if ring.axis == Axis::Focus {
-            ring.source_unit = Unit::Metre;
-        }
-    }
-    lens
-}

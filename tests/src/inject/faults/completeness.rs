@@ -69,6 +69,19 @@ pub(super) const FAULTS: &[Fault] = &[
         },
     },
     Fault {
+        check: "name-misspelt",
+        what: "a line above the table with a letter changed",
+        motions: ALL,
+        inject: |case, _| {
+            let model = case.take.distortion_model.take().unwrap_or_default();
+            case.take.extras.push(ringmark_model::Extra {
+                name: "distorsion model".to_owned(),
+                value: ringmark_model::ExtraValue::Text(ringmark_model::TextForm::Text, model),
+            });
+            Expect::head(&["extras"])
+        },
+    },
+    Fault {
         check: "distortion-model-missing",
         what: "coefficients without their meaning",
         motions: ALL,
