@@ -136,6 +136,18 @@ fn a_take_in_agreement_has_no_findings() {
         ),
         []
     );
+    // An offset that is stated holds, whatever the focus distances of the document are measured from.
+    let from_the_plane = "# measured from: image plane\n# rangefinder offset: 120 mm\n";
+    assert_eq!(
+        found(
+            &Wrong {
+                head: from_the_plane,
+                ..RIGHT
+            },
+            600
+        ),
+        []
+    );
     // Readings that never came, as 0, are not recorded.
     let zeros = take(
         &Wrong {

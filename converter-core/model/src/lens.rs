@@ -91,6 +91,55 @@ impl Lens {
             .map(|(_, place)| place.clone())
     }
 
+    /// Whether the two cannot be one lens: serial numbers differ, or models where a serial number is not known.
+    /// What is not known contradicts nothing.
+    pub fn contradicts(&self, other: &Lens) -> bool {
+        let differ = |a: &Option<String>, b: &Option<String>| {
+            a.as_ref()
+                .zip(b.as_ref())
+                .map(|(a, b)| plain_name(a) != plain_name(b))
+        };
+        differ(&self.serial, &other.serial)
+            .or_else(|| differ(&self.model, &other.model))
+            .unwrap_or(false)
+    }
+
+    /// The same lens with what `other` knows of it in addition.
+    #[must_use]
+    pub fn with_facts_of(self, other: &Lens) -> Lens {
+        let mut extras = self.extras;
+        let more = other.extras.iter();
+        let new: Vec<Extra> = more
+            .filter(|extra| extras.iter().all(|known| known.name != extra.name))
+            .cloned()
+            .collect();
+        extras.extend(new);
+        let (close_focus, close_focus_reference) = match self.close_focus {
+            Some(_) => (self.close_focus, self.close_focus_reference),
+            None => (other.close_focus, other.close_focus_reference),
+        };
+        Lens {
+            maker: self.maker.or_else(|| other.maker.clone()),
+            model: self.model.or_else(|| other.model.clone()),
+            serial: self.serial.or_else(|| other.serial.clone()),
+            firmware: self.firmware.or_else(|| other.firmware.clone()),
+            kind: self.kind.or(other.kind),
+            focal_length: self.focal_length.or(other.focal_length),
+            close_focus,
+            close_focus_reference,
+            widest_t: self.widest_t.or(other.widest_t),
+            smallest_t: self.smallest_t.or(other.smallest_t),
+            widest_f: self.widest_f.or(other.widest_f),
+            smallest_f: self.smallest_f.or(other.smallest_f),
+            squeeze: self.squeeze.or(other.squeeze),
+            image_circle: self.image_circle.or(other.image_circle),
+            rings: self.rings,
+            tables: self.tables,
+            extras,
+            places: self.places,
+        }
+    }
+
     /// Maker, model and serial number in one line for people; 'unnamed lens' if none is known.
     pub fn label(&self) -> String {
         let mut parts: Vec<String> = Vec::new();
@@ -103,6 +152,14 @@ impl Lens {
             parts.join(" ")
         }
     }
+}
+
+/// A name as it is compared: letters and digits only, in lower case.
+pub fn plain_name(text: &str) -> String {
+    text.chars()
+        .filter(|c| c.is_alphanumeric())
+        .flat_map(char::to_lowercase)
+        .collect()
 }
 
 /// Which ring.

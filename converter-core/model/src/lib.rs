@@ -30,7 +30,9 @@ pub use channel::{Channel, ChannelKind};
 pub use edit::{Change, Edit, EditError};
 pub use extras::{Extra, ExtraValue};
 pub use finding::{Finding, FoundValue, FrameRange, Repair, Severity, Subject};
-pub use lens::{Axis, EncoderRange, Lens, LensKind, LensTable, Mark, Ring, ScaleQuantity};
+pub use lens::{
+    Axis, EncoderRange, Lens, LensKind, LensTable, Mark, Ring, ScaleQuantity, plain_name,
+};
 pub use loss::{Loss, LossItem, LossKind, LossReport};
 pub use manifest::Manifest;
 pub use place::Place;

@@ -134,12 +134,13 @@ impl Finder {
     fn begin(&mut self, reference: Option<DistanceReference>, batch: &BatchView<'_>) {
         let from_plane = reference == Some(DistanceReference::ImagePlane);
         let offset = match self.declared {
-            _ if from_plane => Offset {
-                metres: 0.0,
-                known: true,
-            },
+            // Whoever states an offset means the rangefinder; the reference of a document is that of its focus distances.
             Some(offset) => Offset {
                 metres: offset.metres(),
+                known: true,
+            },
+            None if from_plane => Offset {
+                metres: 0.0,
                 known: true,
             },
             None => Offset {

@@ -52,7 +52,7 @@ impl Watch for Missing {
         if let Some(&first) = alignment.alone.first() {
             out.add(Severity::Warning, take.subject(), |finding| {
                 let message = format!(
-                    "{} are missing in {}, the first {}",
+                    "{} missing in {}, the first {}",
                     words::frames(alignment.alone.len() as u64),
                     other.name,
                     name(own, first)

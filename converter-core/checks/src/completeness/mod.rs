@@ -8,4 +8,5 @@ crate::registry::checks! {
     channel_mostly_missing,
     channel_all_zero,
     distortion_model_missing,
+    name_misspelt,
 }

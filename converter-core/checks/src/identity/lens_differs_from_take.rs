@@ -1,6 +1,6 @@
 //! The calibration given is for the lens of the take.
 
-use ringmark_model::{Channel, Lens, NO_LABEL, Severity};
+use ringmark_model::{Channel, Lens, NO_LABEL, Severity, plain_name};
 
 use super::lens_changes_in_take::CHANNELS;
 use crate::info::{CheckInfo, Family};
@@ -32,7 +32,7 @@ struct Differs {
 impl Watch for Differs {
     fn frames(&mut self, take: &TakeView<'_>, batch: &BatchView<'_>, out: &mut Report<'_>) {
         let Some(calibration) = take.calibration.filter(|_| !self.said) else { return };
-        let stated = take.lens.filter(|lens| differ(&lens.serial, &calibration.serial) || differ(&lens.model, &calibration.model));
+        let stated = take.lens.filter(|lens| lens.contradicts(calibration));
         if let Some(lens) = stated {
             self.say(&lens.label(), 0, calibration, take, batch, out);
             return;
@@ -66,27 +66,18 @@ impl Differs {
     }
 }
 
-/// Letters and digits only, in lower case.
-fn plain(text: &str) -> String {
-    text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
-}
-
-fn differ(a: &Option<String>, b: &Option<String>) -> bool {
-    matches!((a, b), (Some(a), Some(b)) if plain(a) != plain(b))
-}
-
 /// Whether a recorded name speaks of another lens than the calibration.
 fn is_other(channel: Channel, text: &str, calibration: &Lens) -> bool {
-    let other = |known: &Option<String>| known.as_ref().is_some_and(|known| plain(known) != plain(text));
+    let other = |known: &Option<String>| known.as_ref().is_some_and(|known| plain_name(known) != plain_name(text));
     match channel {
         Channel::LensMaker => other(&calibration.maker),
         Channel::LensModel => other(&calibration.model),
         Channel::LensSerial => other(&calibration.serial),
         // A free text: the serial number behind '#', if there is one, else the model somewhere in it.
         _ => match (text.rsplit_once('#'), &calibration.serial, &calibration.model) {
-            (Some((_, serial)), Some(known), _) => plain(serial) != plain(known),
-            (_, Some(known), _) if plain(text).contains(&plain(known)) => false,
-            (_, _, Some(model)) => !plain(text).contains(&plain(model)),
+            (Some((_, serial)), Some(known), _) => plain_name(serial) != plain_name(known),
+            (_, Some(known), _) if plain_name(text).contains(&plain_name(known)) => false,
+            (_, _, Some(model)) => !plain_name(text).contains(&plain_name(model)),
             _ => false,
         },
     }

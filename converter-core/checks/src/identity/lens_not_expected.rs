@@ -1,6 +1,6 @@
 //! The lens of a take is one of those that were prepared.
 
-use ringmark_model::{Channel, Lens, Severity};
+use ringmark_model::{Channel, Lens, Severity, plain_name};
 
 use crate::info::{CheckInfo, Family};
 use crate::ranges::Span;
@@ -74,12 +74,12 @@ impl Named {
     /// Whether it may be the lens of a pattern. What is not recorded is not held against it.
     fn is(&self, pattern: &LensPattern) -> bool {
         let wanted = [(&pattern.maker, 0), (&pattern.model, 1), (&pattern.serial, 2)];
-        let mut wanted = wanted.into_iter().filter_map(|(text, part)| Some((plain(text.as_ref()?), part)));
+        let mut wanted = wanted.into_iter().filter_map(|(text, part)| Some((plain_name(text.as_ref()?), part)));
         match self {
-            Named::Text(text) => wanted.all(|(wanted, _)| plain(text).contains(&wanted)),
+            Named::Text(text) => wanted.all(|(wanted, _)| plain_name(text).contains(&wanted)),
             Named::Parts(lens) => {
                 let parts = [&lens.maker, &lens.model, &lens.serial];
-                wanted.all(|(wanted, part)| parts[part].as_ref().is_none_or(|found| plain(found) == wanted))
+                wanted.all(|(wanted, part)| parts[part].as_ref().is_none_or(|found| plain_name(found) == wanted))
             }
         }
     }
@@ -90,9 +90,4 @@ impl Named {
             Named::Text(text) => text.trim().to_owned(),
         }
     }
-}
-
-/// Letters and digits only, in lower case.
-fn plain(text: &str) -> String {
-    text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
 }

@@ -95,12 +95,19 @@ fn in_scale_unit(ring: &Ring, value: f64) -> Option<f64> {
     (number > 0.0 && number.is_finite()).then_some(number)
 }
 
-/// `3.6` in a scale of decimal feet read as 3'6": in metres. `5.10` is 5'10".
+/// `3.6` in a scale of decimal feet read as 3'6": in metres. `5.10` is 5'10". The same for `3.6 ft` among feet and inches.
 pub(crate) fn as_feet_inches(ring: &Ring, mark: &Mark) -> Option<f64> {
-    if ring.source_unit != Unit::Foot {
-        return None;
-    }
-    let text = text_of(ring, mark);
+    let text = match ring.source_unit {
+        Unit::Foot => text_of(ring, mark),
+        Unit::FeetInches => {
+            let text = mark.engraved.as_deref()?.trim();
+            let number = text
+                .strip_suffix("ft")
+                .or_else(|| text.strip_suffix('\''))?;
+            number.trim_end().replace(',', ".")
+        }
+        _ => return None,
+    };
     let (feet, inches) = text.split_once('.')?;
     let (feet, inches): (u32, u32) = (feet.parse().ok()?, inches.parse().ok()?);
     let typed_so = (1..=2).contains(&text.len().saturating_sub(text.find('.')? + 1));
@@ -202,6 +209,13 @@ mod tests {
             (Unit::Metre, "10", 10.0, "1.0000", "decimal point slipped"),
             (Unit::Metre, "12", 12.0, "21.0000", "digits swapped"),
             (Unit::Metre, "25", 25.0, "2.5000", "decimal point slipped"),
+            (
+                Unit::FeetInches,
+                "5.6 ft",
+                1.70688,
+                "1.6764",
+                "feet and inches typed as decimal feet",
+            ),
             (
                 Unit::Foot,
                 "3.6",

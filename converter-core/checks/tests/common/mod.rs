@@ -120,7 +120,8 @@ pub fn pieces(text: &str, size: usize) -> Vec<Piece> {
                 name: key.to_owned(),
                 value: ExtraValue::Text(TextForm::Text, value.to_owned()),
             }),
-            "rangefinder offset" => take.extras.push(Extra {
+            // The second one is misspelt on purpose.
+            "rangefinder offset" | "sensor widht" => take.extras.push(Extra {
                 name: key.to_owned(),
                 value: ExtraValue::Text(TextForm::Text, value.to_owned()),
             }),
