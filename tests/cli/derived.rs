@@ -317,3 +317,34 @@ fn without_the_option_nothing_changes() {
             .contains("note")
     );
 }
+
+#[test]
+fn a_pinhole_focal_length_is_no_focal_length_where_the_lens_states_one() {
+    let rows = "# focal length: 40 mm
+# measured from: image plane
+frame,focus distance [m],f-number,pinhole focal length [mm]
+1,0.5,2,44
+2,inf,2,40
+";
+    let arguments = "--derive dof --circle-of-confusion 0.025";
+    let (take, ran) = derived(&format!("{HEAD}{rows}"), arguments);
+    // Object and image distance of a thin lens whose object is at f² / (N c) + f: breathing does not move it.
+    let object = 0.04 * 0.04 / (2.0 * 0.000_025) + 0.04;
+    let expected = object + 0.04 * object / (object - 0.04);
+    for found in values(&take, "hyperfocal") {
+        assert!((found - expected).abs() < 1e-9, "{found} is not {expected}");
+    }
+    assert!(
+        ran.err.contains("the focal length of the lens"),
+        "{}",
+        ran.err
+    );
+    // The best there is where nothing else is known.
+    let bare = rows.replace("# focal length: 40 mm\n", "");
+    let (_, ran) = derived(&format!("{HEAD}{bare}"), arguments);
+    assert!(
+        ran.err.contains("pinhole-focal-length and f-number"),
+        "{}",
+        ran.err
+    );
+}

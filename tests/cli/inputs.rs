@@ -124,7 +124,12 @@ fn folders_are_searched_and_what_nobody_reads_is_passed_over() {
     let (program, folder) = (program(), tempfile::tempdir().unwrap());
     let nothing = run_in(&program, folder.path(), "check {}");
     assert_eq!(nothing.status, 2, "an empty folder: {}", nothing.out);
-    assert!(nothing.err.contains("nothing to check"), "{}", nothing.err);
+    assert!(nothing.err.contains("nothing to do"), "{}", nothing.err);
+    for command in ["convert {} --to table -o {}/out", "show {}"] {
+        let nothing = run_in(&program, folder.path(), command);
+        assert_eq!(nothing.status, 2, "{command}: {}", nothing.out);
+        assert!(nothing.err.contains("nothing to do"), "{}", nothing.err);
+    }
     std::fs::create_dir(folder.path().join("day 1")).unwrap();
     std::fs::copy(
         sample("A012C003.csv"),
@@ -211,4 +216,46 @@ fn missing_and_extra_files_of_a_sequence_are_one_finding() {
     );
     let (status, lines) = check("/A012C003.1011-1020.exr");
     assert_eq!((status, lines.len()), (0, 1), "only a note: {lines:?}");
+}
+
+#[test]
+fn what_a_folder_holds_goes_to_a_folder_be_it_one_or_many() {
+    let (program, folder) = (program(), tempfile::tempdir().unwrap());
+    std::fs::create_dir(folder.path().join("card")).unwrap();
+    let copy = |name: &str| {
+        std::fs::copy(
+            sample("A012C003.csv"),
+            folder.path().join("card").join(name),
+        )
+        .unwrap();
+    };
+    copy("a.csv");
+    std::fs::write(folder.path().join("card/notes.md"), "x").unwrap();
+    let convert = |more: &str| {
+        let arguments = format!("convert {{}}/card --to take.json -o {{}}/out {more}");
+        run_in(&program, folder.path(), &arguments)
+    };
+    let one = convert("");
+    assert_eq!(one.status, 0, "{}", one.err);
+    assert!(
+        one.err.starts_with("passed over: 1 file in no format"),
+        "{}",
+        one.err
+    );
+    copy("b.csv");
+    let two = convert("--force");
+    assert_eq!(two.status, 0, "{}", two.err);
+    assert_eq!(
+        names(&folder.path().join("out")),
+        ["a.take.json", "b.take.json"]
+    );
+    // A name with an ending is a file.
+    std::fs::remove_file(folder.path().join("card/b.csv")).unwrap();
+    let file = run_in(
+        &program,
+        folder.path(),
+        "convert {}/card -o {}/one.take.json",
+    );
+    assert_eq!(file.status, 0, "{}", file.err);
+    assert!(folder.path().join("one.take.json").is_file());
 }

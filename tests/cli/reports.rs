@@ -17,7 +17,7 @@ fn a_place_that_is_taken_is_told_before_anything_is_checked() {
             "cannot share",
         ),
         ("--report json --report concise", "standard output"),
-        ("--report json={}/no/such/folder", "cannot write"),
+        ("--report json={}/no/such/folder", "there is no such folder"),
         ("--report prose", "text, concise"),
     ] {
         let ran = run(&format!("check samples/faulty {reports}"));

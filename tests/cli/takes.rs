@@ -159,7 +159,7 @@ fn positions_that_no_mark_vouches_for_are_counted() {
     let ran = files.run("convert {}/t.csv --to take.json --lens {}/l.lens.json");
     for said in [
         "beyond the last mark in 2 frames (50 %): extrapolated",
-        "off the scale in 1 frames (25 %): no value there",
+        "off the scale in 1 frame (25 %): no value there",
     ] {
         assert!(ran.err.contains(said), "{}", ran.err);
     }
@@ -283,5 +283,89 @@ fn drift_finds_the_take_at_which_the_ring_slipped() {
                 .unwrap()
                 .contains("--rangefinder-offset"),
         "{unknown:#}"
+    );
+}
+
+/// A take of the lens called `lens` with a gap in its distances.
+fn with_gap(lens: &str) -> String {
+    format!(
+        "# document: take\n# clip: A007C001\n# frame rate: 24\n{lens}# close focus: 0.5 m\n# squeeze: 1\n# measured from: image plane\n\
+         frame,focus ring [0..1],focus distance [m],T-stop\n1001,0.6,1.105,2.8\n1002,0.6,,2.8\n1003,0.6,1.105,2.8\n"
+    )
+}
+
+#[test]
+fn the_lens_of_a_take_and_its_calibration_are_one() {
+    let files = Files::new(f64::INFINITY);
+    let named = "# lens model: SKERRY 50\n# lens serial: sk 0117\n";
+    files.put("t.csv", &with_gap(named));
+    let ran = files.run("convert {}/t.csv --to take.json --lens {}/l.lens.json");
+    let document = json(&ran);
+    let lenses = document["lenses"].as_array().unwrap();
+    assert_eq!(lenses.len(), 1, "{document:#}");
+    assert_eq!(lenses[0]["serial"], "SK-0117");
+    assert!(lenses[0]["rings"][0]["marks"].is_array(), "{lenses:#?}");
+    // What only the take says of it stays.
+    assert_eq!(lenses[0]["squeeze"], 1, "{lenses:#?}");
+    assert!(
+        ran.err.contains(
+            "focus-distance: not recorded in 1 frame, which are not filled from the ring"
+        ),
+        "{}",
+        ran.err
+    );
+    // A table holds one lens.
+    let table = files.run("convert {}/t.csv --to table --lens {}/l.lens.json");
+    assert_eq!(table.status, 0, "{}", table.err);
+    assert!(
+        table.out.contains("# lens serial: SK-0117"),
+        "{}",
+        table.out
+    );
+}
+
+#[test]
+fn nothing_is_taken_from_the_calibration_of_another_lens() {
+    let files = Files::new(f64::INFINITY);
+    let other = "# lens model: Skerry 50\n# lens serial: SK-0200\n";
+    let take = with_gap(other)
+        .replace(",focus distance [m]", "")
+        .replace(",1.105,", ",");
+    files.put("t.csv", &take.replace(",,", ","));
+    let ran = files.run("convert {}/t.csv --to take.json --lens {}/l.lens.json");
+    let document = json(&ran);
+    assert_eq!(document["lenses"].as_array().unwrap().len(), 1);
+    assert_eq!(document["lenses"][0]["serial"], "SK-0200");
+    assert!(
+        document["takes"][0]["channels"]
+            .get("focus-distance")
+            .is_none()
+    );
+    let said = "names the lens “Skerry 50 #SK-0200”, the calibration ";
+    assert!(
+        ran.err.contains(said)
+            && ran
+                .err
+                .contains("is for “Skerry 50 #SK-0117”: nothing is taken from it"),
+        "{}",
+        ran.err
+    );
+}
+
+#[test]
+fn drift_that_cannot_be_told_fails() {
+    let files = Files::new(f64::INFINITY);
+    let lens = files.run("drift {}/l.lens.json {}/l.lens.json");
+    assert_eq!(lens.status, 2);
+    assert!(lens.err.contains("holds no take"), "{}", lens.err);
+    files.put("bare.csv", "# document: take\nframe,T-stop\n1001,2.8\n");
+    let bare = files.run("drift {}/l.lens.json {}/bare.csv");
+    assert_eq!(bare.status, 2);
+    assert!(bare.out.contains("no take tells an offset"), "{}", bare.out);
+    let table = files.run("drift {}/lens.csv {}/bare.csv");
+    assert!(
+        table.err.contains("a calibration is a .lens.json here"),
+        "{}",
+        table.err
     );
 }

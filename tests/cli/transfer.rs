@@ -117,10 +117,10 @@ fn what_makes_no_ring_is_said() {
         ("ring --from 0.6", "0.6 of what?"),
         ("ring --from near", "--from near"),
         ("ring --from 0m", "a distance is above 0"),
-        ("ring --from 2m --to 1m", "from 2 m to 1 m"),
+        ("ring --from 2m --to 1m", "from 2.00 m to 1.00 m"),
         (
             "ring --from 1m --marks 1",
-            "1 marks: a series has 2 or more",
+            "a series of 1: 2 marks or more are needed",
         ),
         (
             "ring --from 1m --marks 900",

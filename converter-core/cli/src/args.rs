@@ -110,7 +110,7 @@ pub struct Deriving {
     #[arg(long, value_enum, value_delimiter = ',', value_name = "WHAT")]
     pub derive: Vec<Quantity>,
     /// Blur that counts as sharp: millimetres, or cine-16, cine-35, full-frame; without it sensor diagonal / 1500, for the scale of a lens 0.025 mm
-    #[arg(long, value_name = "MM")]
+    #[arg(long, value_name = "MM", allow_hyphen_values = true)]
     pub circle_of_confusion: Option<String>,
 }
 
@@ -144,7 +144,12 @@ pub struct Convert {
     #[arg(long, value_enum, value_name = "POINT")]
     pub measured_from: Option<Point>,
     /// How far the front vertex of the lens is in front of the image plane, with unit (182mm, 7.2in)
-    #[arg(long, value_name = "LENGTH", requires = "measured_from")]
+    #[arg(
+        long,
+        value_name = "LENGTH",
+        requires = "measured_from",
+        allow_hyphen_values = true
+    )]
     pub front_vertex: Option<String>,
     /// Files to put the data in copies of, or beside: a folder or a sequence; for formats of one file a frame
     #[arg(long, value_name = "FILES")]
@@ -184,7 +189,7 @@ pub struct Check {
     #[arg(long = "report", value_name = "KIND[=PATH]")]
     pub reports: Vec<String>,
     /// How far the rangefinder's front is in front of the image plane, with unit (120mm, 4.7in), where the take does not say
-    #[arg(long, value_name = "LENGTH")]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub rangefinder_offset: Option<String>,
     /// Severities, thresholds, accepted findings and expected lenses; without it the nearest ringmark.toml in this folder or above it, `none` for none
     #[arg(long, value_name = "FILE")]
@@ -244,10 +249,20 @@ pub struct Show {
     #[command(flatten)]
     pub deriving: Deriving,
     /// Say only where these values stand on the rings of a lens: 1.2m, 5'6", inf, T2.8, f/4, 50mm
-    #[arg(long, value_delimiter = ',', value_name = "VALUES")]
+    #[arg(
+        long,
+        value_delimiter = ',',
+        value_name = "VALUES",
+        allow_hyphen_values = true
+    )]
     pub at: Vec<String>,
     /// Say only what the rings of a lens read at these positions: 0.43, 43%, 140deg, '31000 count'
-    #[arg(long, value_delimiter = ',', value_name = "POSITIONS")]
+    #[arg(
+        long,
+        value_delimiter = ',',
+        value_name = "POSITIONS",
+        allow_hyphen_values = true
+    )]
     pub at_ring: Vec<String>,
     /// Stop for the depth of field along a focus scale, instead of the widest f-number of the lens
     #[arg(long, value_name = "N")]
@@ -318,7 +333,12 @@ pub struct StMap {
     )]
     pub principal: String,
     /// How much larger than the recorded picture the ideal one is: per cent, half on each side, or auto to hold all of it
-    #[arg(long, value_name = "auto|PERCENT", default_value = "auto")]
+    #[arg(
+        long,
+        value_name = "auto|PERCENT",
+        default_value = "auto",
+        allow_hyphen_values = true
+    )]
     pub overscan: String,
     /// Where to write
     #[arg(long, short, value_name = "OUT.exr")]
@@ -377,7 +397,7 @@ pub struct Drift {
     #[arg(long, value_name = "FILE")]
     pub mapping: Option<PathBuf>,
     /// How far the rangefinder's front is in front of the image plane, with unit (120mm, 4.7in), where a take does not say
-    #[arg(long, value_name = "LENGTH")]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub rangefinder_offset: Option<String>,
     /// As JSON
     #[arg(long)]

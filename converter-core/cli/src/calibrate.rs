@@ -9,7 +9,8 @@ use std::sync::Arc;
 use anyhow::{Context, Result, anyhow, bail};
 use ringmark_model::json;
 use ringmark_model::{
-    Axis, Batch, Channel, ColumnHead, ColumnKey, EncoderRange, Lens, Origin, Piece, ScaleQuantity,
+    Axis, Batch, Channel, ColumnHead, ColumnKey, EncoderRange, Finding, Lens, Origin, Piece,
+    ScaleQuantity, Severity, Subject,
 };
 use ringmark_optics::RingCurve;
 
@@ -44,9 +45,7 @@ struct Curve {
 impl Calibration {
     /// Reads the one lens of a neutral document.
     pub fn read(path: &Path) -> Result<Calibration> {
-        let (lens, sha256) = read_lens(path).with_context(
-            || "--lens takes a .lens.json; `ringmark convert LENS --to lens.json` makes one",
-        )?;
+        let (lens, sha256) = read_lens(path)?;
         Self::of(lens, path.display().to_string(), sha256)
     }
 
@@ -116,14 +115,10 @@ impl Calibration {
                 continue;
             };
             take.has_positions = true;
-            let recorded = match curve.head.key {
-                ColumnKey::Channel(channel) if batch.numbers(channel).is_some() => Some(channel),
-                _ => None,
-            };
-            if let Some(channel) = recorded {
-                if !take.recorded.contains(&channel) {
-                    take.recorded.push(channel);
-                }
+            if let ColumnKey::Channel(channel) = curve.head.key
+                && let Some(recorded) = batch.numbers(channel)
+            {
+                take.keep(channel, recorded, &positions);
                 continue;
             }
             let columns = take.read(&curve.curve, &curve.head, &positions, batch, told);
@@ -167,6 +162,12 @@ fn positions(
 
 /// The one lens of a neutral document, and the SHA-256 of the file. Its marks need not give curves.
 pub fn read_lens(path: &Path) -> Result<(Lens, String)> {
+    one_lens(path).context(
+        "a calibration is a .lens.json here; `ringmark convert LENS --to lens.json` makes one",
+    )
+}
+
+fn one_lens(path: &Path) -> Result<(Lens, String)> {
     let name = path.display().to_string();
     let bytes = std::fs::read(path).with_context(|| format!("{name}: cannot read"))?;
     let mut reader = json::open(name.clone(), bytes.as_slice());
@@ -189,9 +190,29 @@ pub fn read_lens(path: &Path) -> Result<(Lens, String)> {
 pub struct Calibrator {
     calibration: Option<Calibration>,
     told: Told,
-    takes: Vec<TakeState>,
-    lenses: usize,
+    /// What was given to each take; nothing to takes of another lens.
+    takes: Vec<Option<TakeState>>,
+    /// The lenses of the document.
+    lenses: Vec<Lens>,
+    /// Which of the lenses passed on is that of the calibration.
     added: Option<usize>,
+}
+
+/// A take of another lens than the calibration's gets nothing from it.
+fn another_lens(take: usize, own: &Lens, calibration: &Calibration) -> Finding {
+    let message = format!(
+        "the take names the lens “{}”, the calibration {} is for “{}”: nothing is taken from it",
+        own.label(),
+        calibration.name,
+        calibration.lens.label()
+    );
+    Finding::new(
+        "lens-differs-from-take",
+        Severity::Warning,
+        Subject::Take(take),
+        message,
+    )
+    .help("give the calibration of this very lens, or correct the name of the lens in the take")
 }
 
 impl Calibrator {
@@ -201,7 +222,7 @@ impl Calibrator {
             calibration,
             told,
             takes: Vec::new(),
-            lenses: 0,
+            lenses: Vec::new(),
             added: None,
         }
     }
@@ -213,32 +234,52 @@ impl Calibrator {
         };
         match piece {
             Piece::Lens(lens) => {
-                self.lenses += 1;
-                pass(Piece::Lens(lens))
+                let index = self.lenses.len();
+                // One lens stays one: what the document says of it is added to what the calibration says.
+                let same = self.added.is_none() && !lens.contradicts(&calibration.lens);
+                let passed = match same {
+                    true => calibration.lens.clone().with_facts_of(&lens),
+                    false => lens.clone(),
+                };
+                self.lenses.push(lens);
+                if same {
+                    self.added = Some(index);
+                }
+                pass(Piece::Lens(passed))
             }
             Piece::Take(mut take) => {
+                let own = take.lens.and_then(|index| self.lenses.get(index));
+                if let Some(own) = own.filter(|own| own.contradicts(&calibration.lens)) {
+                    let index = self.takes.len();
+                    let remark = another_lens(index, own, calibration);
+                    self.takes.push(None);
+                    pass(Piece::Take(take))?;
+                    return pass(Piece::Remark(remark));
+                }
                 let index = match self.added {
                     Some(index) => index,
                     None => {
-                        let index = self.lenses;
+                        let index = self.lenses.len();
                         pass(Piece::Lens(calibration.lens.clone()))?;
-                        self.lenses += 1;
+                        self.lenses.push(calibration.lens.clone());
                         *self.added.insert(index)
                     }
                 };
                 take.lens = Some(index);
-                self.takes.push(TakeState::default());
+                self.takes.push(Some(TakeState::default()));
                 pass(Piece::Take(take))
             }
             Piece::Frames(mut batch) => {
-                if let Some(take) = self.takes.get_mut(batch.take) {
+                if let Some(Some(take)) = self.takes.get_mut(batch.take) {
                     calibration.fill(&mut batch, self.told, take);
                 }
                 pass(Piece::Frames(batch))
             }
             Piece::End(provenance) => {
                 let name = &calibration.name;
-                for (index, (take, from_tables)) in self.takes.iter().enumerate() {
+                let takes = self.takes.iter().enumerate();
+                let with_values = takes.filter_map(|(at, take)| Some((at, take.as_ref()?)));
+                for (index, (take, from_tables)) in with_values {
                     // A lens that gave values from its tables is not said to add nothing.
                     let remarks = if take.has_positions || !from_tables.gave_values() {
                         take.remarks(index, name, self.told)

@@ -53,7 +53,8 @@ impl Reframer {
         {
             let distance = FocusDistance::new(length.metres(), from).context("close focus")?;
             let converted = self.of_lens(distance, pupil).context("close focus")?;
-            lens.close_focus = converted.length();
+            let metres = converted.length().map(Length::metres);
+            lens.close_focus = metres.map(exact).map(Length::from_metres);
             lens.close_focus_reference = Some(self.to);
         }
         Ok(())
@@ -69,7 +70,7 @@ impl Reframer {
             let distance = FocusDistance::new(mark.value, from).with_context(told)?;
             let converted = self.of_lens(distance, pupil).with_context(told)?;
             if !converted.is_infinite() {
-                mark.value = converted.metres();
+                mark.value = exact(converted.metres());
                 // The barrel says something else now.
                 mark.engraved = None;
             }
@@ -146,6 +147,11 @@ impl Reframer {
         }
         Ok(())
     }
+}
+
+/// Without what adding and taking away leaves behind: 0.65532 and not 0.6553199999999999. A picometre is nobody's.
+fn exact(metres: f64) -> f64 {
+    (metres * 1e12).round() / 1e12
 }
 
 /// The entrance pupil of a lens over focus distance.

@@ -16,6 +16,8 @@ const BEYOND: &str = "ring-beyond-marks";
 const OFF: &str = "ring-off-scale";
 /// Name of the remark on takes without ring positions.
 const MISSING: &str = "ring-positions-missing";
+/// Name of the remark on gaps in recorded values.
+const GAPS: &str = "recorded-gaps-kept";
 /// Half widths kept for the typical one.
 const KEPT: usize = 1024;
 
@@ -33,7 +35,7 @@ pub enum Told {
 
 /// Whether a remark is about values from ring positions.
 pub fn is_about_rings(finding: &Finding) -> bool {
-    [BAND, BEYOND, OFF, MISSING].contains(&finding.check.as_ref())
+    [BAND, BEYOND, OFF, MISSING, GAPS].contains(&finding.check.as_ref())
 }
 
 /// Whether ring positions are recorded in these frames.
@@ -57,8 +59,9 @@ pub fn has_positions(batch: &Batch) -> bool {
 pub struct TakeReadings {
     /// Whether any ring with marks has positions.
     pub has_positions: bool,
-    /// Channels that rings would have given and that are recorded already.
-    pub recorded: Vec<Channel>,
+    /// Channels that rings would have given and that are recorded already, with the frames in which they are not although
+    /// the ring has a position.
+    recorded: Vec<(Channel, u64)>,
     frames: u64,
     rings: Vec<RingAccount>,
 }
@@ -152,23 +155,54 @@ impl TakeReadings {
                 Finding::new(MISSING, Severity::Warning, Subject::Take(take), message).help(help),
             ];
         }
+        let mut gaps = self.gaps(take);
         if self.rings.is_empty() && !self.recorded.is_empty() && told > Told::Nothing {
-            let names: Vec<&str> = self.recorded.iter().map(|channel| channel.name()).collect();
+            let names: Vec<&str> = self
+                .recorded
+                .iter()
+                .map(|(channel, _)| channel.name())
+                .collect();
             let message = format!(
                 "{} recorded already: kept, {lens} adds nothing",
                 names.join(", ")
             );
-            return vec![Finding::new(
-                BAND,
-                Severity::Note,
-                Subject::Take(take),
-                message,
-            )];
+            let subject = Subject::Take(take);
+            gaps.push(Finding::new(BAND, Severity::Note, subject, message));
+            return gaps;
         }
-        self.rings
-            .iter()
-            .flat_map(|ring| ring.remarks(take, told))
+        gaps.extend(self.rings.iter().flat_map(|ring| ring.remarks(take, told)));
+        gaps
+    }
+
+    /// A channel is recorded or read from the ring, never both: one column has one origin.
+    fn gaps(&self, take: usize) -> Vec<Finding> {
+        let with_gaps = self.recorded.iter().filter(|(_, gaps)| *gaps > 0);
+        with_gaps
+            .map(|(channel, gaps)| {
+                let message = format!(
+                    "{}: not recorded in {}, which are not filled from the ring, as the rest is recorded",
+                    channel.name(),
+                    ringmark_outputs::number(*gaps, "frame")
+                );
+                Finding::new(GAPS, Severity::Warning, Subject::Take(take), message)
+                    .help("leave the recorded values out, as with `ignore` in a mapping, to have all of them from the marks")
+            })
             .collect()
+    }
+
+    /// A channel that the ring at these positions would have given is recorded.
+    pub fn keep(&mut self, channel: Channel, recorded: &[f64], positions: &[f64]) {
+        let pairs = recorded.iter().zip(positions);
+        let gaps = pairs.filter(|(value, position)| value.is_nan() && position.is_finite());
+        let gaps = gaps.count() as u64;
+        match self
+            .recorded
+            .iter_mut()
+            .find(|(known, _)| *known == channel)
+        {
+            Some((_, sum)) => *sum += gaps,
+            None => self.recorded.push((channel, gaps)),
+        }
     }
 
     /// Frames went by.
@@ -234,8 +268,8 @@ impl RingAccount {
         if let Some(range) = &self.beyond {
             let part = 100.0 * range.count as f64 / self.values as f64;
             let message = format!(
-                "{name}: the ring is beyond the last mark in {} frames ({part:.0} %): extrapolated, no mark vouches for it",
-                range.count
+                "{name}: the ring is beyond the last mark in {} ({part:.0} %): extrapolated, no mark vouches for it",
+                ringmark_outputs::number(range.count, "frame")
             );
             let mut remark = finding(BEYOND, Severity::Warning, message)
                 .help("add marks out to the end of the travel that is used");
@@ -245,8 +279,8 @@ impl RingAccount {
         if let Some(range) = &self.off {
             let part = 100.0 * range.count as f64 / self.values as f64;
             let message = format!(
-                "{name}: the ring is off the scale in {} frames ({part:.0} %): no value there",
-                range.count
+                "{name}: the ring is off the scale in {} ({part:.0} %): no value there",
+                ringmark_outputs::number(range.count, "frame")
             );
             let help =
                 "look for another encoder range or another lens; else mark the scale to its ends";

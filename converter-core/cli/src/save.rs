@@ -53,6 +53,9 @@ impl Output {
             Some(folder) if !folder.as_os_str().is_empty() => folder,
             _ => Path::new("."),
         };
+        if !folder.is_dir() {
+            bail!("{}: there is no such folder", folder.display());
+        }
         let mut builder = tempfile::Builder::new();
         builder.prefix(".ringmark-");
         // Temporary files are private; an output gets the permissions a new file has.

@@ -6,7 +6,7 @@ use anyhow::{Result, bail};
 use ringmark_host::HostError;
 use ringmark_model::json::WriteError;
 use ringmark_model::{Lens, Piece};
-use ringmark_outputs::{Failure, FileReport, SourceFiles};
+use ringmark_outputs::{Failure, FileReport, SourceFiles, number, safe};
 
 use crate::args::Reading;
 use crate::calibrate::Calibration;
@@ -14,6 +14,13 @@ use crate::document::{Document, Opened, ReadFailure};
 use crate::formats::Formats;
 use crate::inputs::{Group, Inputs, group, list};
 use crate::mapping::Mapping;
+use crate::screen::Screen;
+
+/// Said when inputs hold no document at all.
+pub const NOTHING: &str = "nothing to do: no file here is in a format that ringmark reads";
+
+/// Names of files passed over that are told; of more only the count.
+const TOLD: usize = 3;
 
 /// All that reading needs.
 pub struct Session {
@@ -50,18 +57,53 @@ impl Session {
         })
     }
 
-    /// The documents that were named or found. A document that cannot be opened is an error of
-    /// its own; the others go on.
-    pub fn documents(&self) -> Vec<(Group, Result<Document>)> {
-        let mut documents = Vec::new();
+    /// The documents that were named or found; what in folders was passed over is told unless `quiet`. A document that
+    /// cannot be opened is an error of its own; the others go on. None at all is an error.
+    pub fn documents(
+        &self,
+        screen: &Screen,
+        quiet: bool,
+    ) -> Result<Vec<(Group, Result<Document>)>> {
+        let (mut documents, mut passed_over) = (Vec::new(), Vec::new());
         for group in self.groups() {
             match self.open(group) {
-                Ok(Opened::PassedOver) => {}
+                Ok(Opened::PassedOver) => passed_over.push(group.name.clone()),
                 Ok(Opened::Document(document)) => documents.push((group.clone(), Ok(*document))),
                 Err(error) => documents.push((group.clone(), Err(error))),
             }
         }
-        documents
+        if let Some(left_out) = self.left_out(&passed_over).filter(|_| !quiet) {
+            screen.talk(&left_out);
+        }
+        if documents.is_empty() {
+            bail!(NOTHING);
+        }
+        Ok(documents)
+    }
+
+    /// What in the folders was not looked at, in a line for people; `None` if nothing was left out. `passed_over` are files
+    /// that no format reads.
+    pub fn left_out(&self, passed_over: &[String]) -> Option<String> {
+        let mut parts = Vec::new();
+        if !passed_over.is_empty() {
+            let count = number(passed_over.len() as u64, "file");
+            let first = passed_over.iter().take(TOLD);
+            let mut names: Vec<String> = first.map(|n| safe(n).into_owned()).collect();
+            if passed_over.len() > TOLD {
+                names.push("…".to_owned());
+            }
+            parts.push(format!(
+                "{count} in no format that is read ({})",
+                names.join(", ")
+            ));
+        }
+        if self.found.hidden > 0 {
+            parts.push(number(self.found.hidden, "hidden name"));
+        }
+        if self.found.links > 0 {
+            parts.push(number(self.found.links, "link") + " to folders");
+        }
+        (!parts.is_empty()).then(|| format!("passed over: {}\n", parts.join(", ")))
     }
 
     /// Opens one of the groups.
@@ -80,11 +122,6 @@ impl Session {
     /// The files that may be documents, in the order of their names.
     pub fn groups(&self) -> &[Group] {
         &self.found.groups
-    }
-
-    /// What the inputs name, with what was left out.
-    pub fn found(&self) -> &Inputs {
-        &self.found
     }
 
     /// The inputs as they were given, on the command line and in a list.

@@ -47,14 +47,16 @@ impl<'a> Sheets<'a> {
         inputs: &[PathBuf],
         made: impl Fn(Form) -> Result<Vec<u8>>,
     ) -> Result<()> {
+        // All or none: none stands under its name before the last one is written.
+        let mut written = Vec::new();
         for (path, form) in &self.0 {
             let mut output = Output::create(path, force, inputs)?;
             output
                 .write_all(&made(*form)?)
                 .with_context(|| format!("{}: cannot write", path.display()))?;
-            output.finish()?;
+            written.push(output);
         }
-        Ok(())
+        written.into_iter().try_for_each(Output::finish)
     }
 }
 

@@ -38,7 +38,7 @@ pub struct Sharp {
     #[arg(long, value_name = "N")]
     pub f_number: Option<String>,
     /// Blur that counts as sharp: millimetres, or cine-16, cine-35, full-frame; without it 0.025 mm
-    #[arg(long, value_name = "MM")]
+    #[arg(long, value_name = "MM", allow_hyphen_values = true)]
     pub circle_of_confusion: Option<String>,
 }
 
@@ -61,7 +61,7 @@ pub struct MakeRing {
     /// What distances between the ends are round in
     #[arg(long, value_enum, value_name = "UNIT", default_value_t = PrintedUnit::M)]
     pub unit: PrintedUnit,
-    /// The marks one by one instead: 2',2'6\",3',inf
+    /// The marks one by one instead: 2',2'6",3',inf
     #[arg(
         long,
         value_delimiter = ',',

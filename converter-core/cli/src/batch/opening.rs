@@ -4,7 +4,6 @@ use std::sync::OnceLock;
 
 use anyhow::{Result, anyhow, bail};
 use ringmark_model::Lens;
-use ringmark_outputs::{number, safe};
 
 use super::memory::Memory;
 use super::{Interrupt, Progress, Work, in_order};
@@ -15,9 +14,6 @@ use crate::session::{Session, lenses_ahead};
 use crate::store::Key;
 use crate::store::key::{Identity, Keys};
 use crate::store::record::{AheadIds, Known, LensId};
-
-/// Names of files passed over that are told; of more only the count.
-const TOLD: usize = 3;
 
 /// A document that is ready to be checked.
 pub struct Ready {
@@ -190,27 +186,7 @@ impl Opening {
 
     /// What in the folders was not looked at, in a line for people; `None` if nothing was left out.
     pub fn left_out(&self, session: &Session) -> Option<String> {
-        let mut parts = Vec::new();
-        if !self.passed_over.is_empty() {
-            let count = number(self.passed_over.len() as u64, "file");
-            let first = self.passed_over.iter().take(TOLD);
-            let mut names: Vec<String> = first.map(|n| safe(n).into_owned()).collect();
-            if self.passed_over.len() > TOLD {
-                names.push("…".to_owned());
-            }
-            parts.push(format!(
-                "{count} in no format that is read ({})",
-                names.join(", ")
-            ));
-        }
-        let inputs = session.found();
-        if inputs.hidden > 0 {
-            parts.push(number(inputs.hidden, "hidden name"));
-        }
-        if inputs.links > 0 {
-            parts.push(number(inputs.links, "link") + " to folders");
-        }
-        (!parts.is_empty()).then(|| format!("passed over: {}\n", parts.join(", ")))
+        session.left_out(&self.passed_over)
     }
 }
 

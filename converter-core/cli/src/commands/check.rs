@@ -22,7 +22,7 @@ use crate::profile::{Acceptances, Profile};
 use crate::repair;
 use crate::reports::{Kind, Reports, wanted};
 use crate::screen::Screen;
-use crate::session::{Session, open_failure, report};
+use crate::session::{NOTHING, Session, open_failure, report};
 use crate::store::Store;
 use crate::store::key::Keys;
 
@@ -55,7 +55,7 @@ pub fn check(cli: &Cli, args: &Check, screen: &Screen) -> Result<Exit> {
         screen.talk(&left_out);
     }
     if documents.is_empty() && !interrupt.asked() {
-        bail!("nothing to check: no file here is in a format that ringmark reads");
+        bail!(NOTHING);
     }
     if let Some(path) = &args.repair {
         repair::allow(path, documents.len())?;

@@ -38,10 +38,12 @@ pub fn convert(cli: &Cli, args: &Convert, screen: &Screen) -> Result<Exit> {
     // A wrong option is an error before any output is begun.
     format_options(&format, &args.options)?;
     reframer(args)?;
-    let documents = session.documents();
+    let documents = session.documents(screen, cli.quiet)?;
+    // What a folder holds changes from day to day: one document or many, they go to a folder.
+    let found = documents.iter().any(|(group, _)| group.found);
     let outputs = match &args.frames {
         Some(frames) => Outputs::frames(frames, args.output.as_deref(), documents.len(), &format)?,
-        None => Outputs::new(args.output.as_deref(), documents.len(), &format)?,
+        None => Outputs::new(args.output.as_deref(), documents.len(), found, &format)?,
     };
     let mut made = HashSet::new();
     let mut worst = Exit::Clean;
@@ -269,7 +271,12 @@ impl Outputs {
         }
     }
 
-    fn new(output: Option<&Path>, documents: usize, format: &Format) -> Result<Outputs> {
+    fn new(
+        output: Option<&Path>,
+        documents: usize,
+        found: bool,
+        format: &Format,
+    ) -> Result<Outputs> {
         if let Format::Plugin(plugin) = format
             && plugin.manifest().files.per_frame == Some(PerFrame::Copy)
         {
@@ -287,10 +294,12 @@ impl Outputs {
         if path.is_dir() {
             return Ok(Outputs::Folder(path.to_path_buf(), format.ending()));
         }
-        if documents > 1 {
+        let is_file = path.extension().is_some() || path.as_os_str() == "-";
+        if documents > 1 || found && !is_file {
             std::fs::create_dir(path).with_context(|| {
+                let inputs = ringmark_outputs::number(documents as u64, "input");
                 format!(
-                    "{}: {documents} inputs need a folder, which cannot be made",
+                    "{}: the outputs of {inputs} need a folder, which cannot be made",
                     path.display()
                 )
             })?;

@@ -49,7 +49,7 @@ pub fn drift(cli: &Cli, args: &Arguments, screen: &Screen) -> Result<Exit> {
     };
     let mut takes = Vec::new();
     let mut exit = Exit::Clean;
-    for (group, document) in session.documents() {
+    for (group, document) in session.documents(screen, cli.quiet)? {
         let read = document.and_then(|document| one(&document, lens, offset, &mut takes));
         if let Err(error) = read {
             screen.talk(&format!(
@@ -61,6 +61,9 @@ pub fn drift(cli: &Cli, args: &Arguments, screen: &Screen) -> Result<Exit> {
         }
     }
     let found = report(calibration, &curve, &takes);
+    if found.ring_offset.is_none() {
+        exit = Exit::Failed;
+    }
     if args.json {
         let mut bytes = Vec::new();
         write_drift_json(&mut bytes, &program(), &found)?;
@@ -114,6 +117,9 @@ fn one(
         }
         Ok(())
     })?;
+    if let (Ended::Whole, true) = (&ended, takes.len() == from) {
+        bail!("holds no take");
+    }
     for take in takes.iter_mut().skip(from) {
         take.said = take
             .comparison
@@ -128,8 +134,7 @@ fn one(
 
 /// The name of a take's lens that is not the calibration's.
 fn other(own: &Lens, lens: &Lens) -> Option<String> {
-    let differ = own.serial.is_some() && lens.serial.is_some() && own.serial != lens.serial;
-    differ.then(|| own.label())
+    own.contradicts(lens).then(|| own.label())
 }
 
 impl Compared {
@@ -257,10 +262,8 @@ fn middle(curve: &RingCurve) -> Option<f64> {
 
 fn depths(lens: &Lens, at: f64, there: f64) -> Option<f64> {
     let (shortest, longest) = lens.focal_length?;
-    let stop = lens
-        .widest_f
-        .map(|f| f.value())
-        .or(lens.widest_t.map(|t| t.value()))?;
+    // A T-stop tells how much light comes through, not how wide the pupil is.
+    let stop = lens.widest_f?.value();
     let circle = CircleOfConfusion::of_format(ImageFormat::Cine35);
     let depths = depths_between(shortest.mm(), stop, circle, at, there);
     (shortest == longest && depths.is_finite()).then_some(depths)

@@ -20,7 +20,7 @@ use crate::session::{Session, failure, open_failure, report};
 pub fn show(cli: &Cli, args: &Show, screen: &Screen) -> Result<Exit> {
     let asked = Asked::of(args)?;
     let session = Session::new(&args.reading, cli.no_cache)?;
-    let documents = session.documents();
+    let documents = session.documents(screen, cli.quiet)?;
     let several = documents.len() > 1;
     let mut told = Vec::new();
     let mut exit = Exit::Clean;
@@ -92,8 +92,15 @@ fn one(
     let derivation = Some(Derivation::with_band_told(asked.derivation));
     let ended = run(document, session.calibration(), derivation, |piece| {
         match piece {
-            Piece::Lens(lens) => lenses.push(lens),
-            Piece::Take(take) => takes.push((take, TakeSummary::new())),
+            // Findings name what they are about.
+            Piece::Lens(lens) => {
+                file.lenses.push(lens.label());
+                lenses.push(lens);
+            }
+            Piece::Take(take) => {
+                file.takes.push(take.label());
+                takes.push((take, TakeSummary::new()));
+            }
             Piece::Frames(batch) => {
                 if let Some((_, summary)) = takes.get_mut(batch.take) {
                     summary.add(&batch);

@@ -22,7 +22,7 @@ const MOST_FRAMES: u64 = 100_000;
 pub fn st_map(cli: &Cli, args: &StMap, screen: &Screen) -> Result<Exit> {
     let range = args.frames.as_deref().map(frame_range).transpose()?;
     let wanted = range.or(args.frame.map(|frame| (frame, frame)));
-    let (recorded, inputs) = read(cli, args, wanted)?;
+    let (recorded, inputs) = read(cli, args, screen, wanted)?;
     let given = given_coefficients(args);
     let outputs = outputs(args, range)?;
     let model = match given {
@@ -105,7 +105,12 @@ fn at_frame(recorded: &Recorded, frame: &RecordedFrame) -> String {
 }
 
 /// What the take records, if there is one, and the files it was read from.
-fn read(cli: &Cli, args: &StMap, wanted: Option<(u64, u64)>) -> Result<(Recorded, Vec<PathBuf>)> {
+fn read(
+    cli: &Cli,
+    args: &StMap,
+    screen: &Screen,
+    wanted: Option<(u64, u64)>,
+) -> Result<(Recorded, Vec<PathBuf>)> {
     let Some(input) = &args.input else {
         if wanted.is_some() {
             bail!("--frame and --frames choose frames of a TAKE: name one");
@@ -120,7 +125,7 @@ fn read(cli: &Cli, args: &StMap, wanted: Option<(u64, u64)>) -> Result<(Recorded
         lens: None,
     };
     let session = Session::new(&reading, cli.no_cache)?;
-    let mut documents = session.documents();
+    let mut documents = session.documents(screen, cli.quiet)?;
     let (Some((group, document)), true) = (documents.pop(), documents.is_empty()) else {
         bail!("{}: expected one take", input.display());
     };

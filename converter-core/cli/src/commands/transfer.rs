@@ -96,7 +96,9 @@ fn rings(path: &Path) -> Result<Vec<PreMarkedRing>> {
     }
     let text = std::fs::read(path).with_context(|| format!("{name}: cannot read"))?;
     json::read_pre_marked(&name, &text).map_err(|error| match error.help.as_str() {
-        "" => anyhow::anyhow!("{error}"),
+        "" => anyhow::anyhow!(
+            "{error}; pre-marked rings are a JSON document, as `ringmark ring` makes one"
+        ),
         help => anyhow::anyhow!("{error}; {help}"),
     })
 }

@@ -301,11 +301,9 @@ fn depth(take: &mut TakeState, lens: Option<&Lens>, batch: &Batch) -> Result<Fou
     let (focal_length, focal_name) = focal_length(
         lens,
         batch,
-        &[
-            Channel::EffectiveFocalLength,
-            Channel::NominalFocalLength,
-            Channel::PinholeFocalLength,
-        ],
+        &[Channel::EffectiveFocalLength, Channel::NominalFocalLength],
+        // It grows with magnification where the focal length does not.
+        &[Channel::PinholeFocalLength],
     )
     .ok_or_else(|| {
         missing(
@@ -371,12 +369,13 @@ fn field(take: &TakeState, lens: Option<&Lens>, batch: &Batch) -> Result<Found, 
         Channel::EffectiveFocalLength,
         Channel::NominalFocalLength,
     ];
-    let (focal_length, focal_name) = focal_length(lens, batch, &channels).ok_or_else(|| {
-        missing(
-            "no field of view: focal length is not recorded",
-            "record it, or name the lens and its focal length",
-        )
-    })?;
+    let (focal_length, focal_name) =
+        focal_length(lens, batch, &channels, &[]).ok_or_else(|| {
+            missing(
+                "no field of view: focal length is not recorded",
+                "record it, or name the lens and its focal length",
+            )
+        })?;
     let (width, _) = take.sensor_mm.ok_or_else(|| {
         missing(
             "no field of view: the size of the sensor is not known",

@@ -57,17 +57,21 @@ pub(super) fn f_number<'b>(
     Ok((Cow::Owned(numbers), from))
 }
 
-/// The first of `channels` that is recorded, else the focal length of a prime; and its name.
+/// The first of `channels` that is recorded, else the focal length of a prime, else the first of `rather_than_none`; and its
+/// name.
 pub(super) fn focal_length<'b>(
     lens: Option<&Lens>,
     batch: &'b Batch,
     channels: &[Channel],
+    rather_than_none: &[Channel],
 ) -> Option<(Cow<'b, [f64]>, &'static str)> {
-    let recorded = channels.iter().find_map(|&channel| {
-        let values = batch.numbers(channel)?;
-        Some((Cow::Borrowed(values), channel.name()))
-    });
-    recorded.or_else(|| {
+    let first = |channels: &[Channel]| {
+        channels.iter().find_map(|&channel| {
+            let values = batch.numbers(channel)?;
+            Some((Cow::Borrowed(values), channel.name()))
+        })
+    };
+    let of_prime = || {
         let lens = lens?;
         let (shortest, longest) = lens.focal_length?;
         let prime = lens.kind != Some(LensKind::Zoom) && shortest == longest;
@@ -75,5 +79,8 @@ pub(super) fn focal_length<'b>(
             let values = vec![shortest.mm(); batch.count];
             (Cow::Owned(values), "the focal length of the lens")
         })
-    })
+    };
+    first(channels)
+        .or_else(of_prime)
+        .or_else(|| first(rather_than_none))
 }

@@ -3,7 +3,7 @@
 use ringmark_model::manifest::{CarriedChannel, Keeping, Precision, References};
 use ringmark_model::raw::{RawColumn, RawLabels};
 use ringmark_model::{
-    Batch, Channel, ColumnKey, LossItem, LossKind, NO_LABEL, NumberColumn, TextColumn,
+    Batch, Channel, ColumnKey, LossItem, LossKind, NO_LABEL, NumberColumn, Origin, TextColumn,
 };
 use ringmark_quantity::{DistanceReference, Unit};
 
@@ -57,6 +57,15 @@ impl<'m> ForWriter<'m> {
         }
         if keeping == Keeping::Lost {
             return Ok(None);
+        }
+        if recorded > 0 && matches!(column.head.origin, Origin::Derived | Origin::Interpolated) {
+            // Plugins get values and not where they come from.
+            let reason = format!(
+                "written like a recorded one, not as {}",
+                column.head.origin.name()
+            );
+            self.losses
+                .add(item(key), LossKind::Converted, reason, recorded);
         }
         if recorded > 0
             && column.head.unit == Unit::Count.symbol()

@@ -1,6 +1,6 @@
 //! Distances for a new ring: evenly spaced in reciprocal distance, rounded as people print them.
 
-use ringmark_quantity::{Conversion, QuantityError, Unit};
+use ringmark_quantity::{Conversion, QuantityError, Unit, print};
 use thiserror::Error;
 
 /// A value may be moved by this part of the step between marks to be rounder.
@@ -21,13 +21,13 @@ const INCHES: [f64; 12] = [
 #[non_exhaustive]
 pub enum SeriesError {
     /// Fewer than two marks.
-    #[error("{count} marks: a series has 2 or more")]
+    #[error("a series of {count}: 2 marks or more are needed")]
     TooFew {
         /// Marks asked for.
         count: usize,
     },
     /// Ends that are no distances, or in the wrong order.
-    #[error("from {from} m to {to} m: expected a distance above 0 and a longer one, or infinity")]
+    #[error("from {} to {}: expected a distance above 0 and a longer one, or infinity", print::metric(*from), print::metric(*to))]
     Ends {
         /// The nearer end in metres.
         from: f64,
@@ -124,11 +124,11 @@ mod tests {
     fn what_makes_no_series() {
         let far = f64::INFINITY;
         for (from, to, count, expected) in [
-            (0.6, far, 1, "1 marks"),
-            (0.0, far, 5, "from 0 m"),
-            (far, far, 5, "from inf m"),
-            (f64::NAN, far, 5, "from NaN m"),
-            (2.0, 1.0, 5, "from 2 m to 1 m"),
+            (0.6, far, 1, "a series of 1"),
+            (0.0, far, 5, "expected a distance above 0"),
+            (far, far, 5, "expected a distance above 0"),
+            (f64::NAN, far, 5, "expected a distance above 0"),
+            (2.0, 1.0, 5, "expected a distance above 0"),
             (2.0, f64::NAN, 5, "to NaN m"),
             (0.6, 0.65, 12, "12 marks: two"),
             (0.6, far, 500, "500 marks: two"),

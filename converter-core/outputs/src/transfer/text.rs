@@ -48,13 +48,19 @@ pub fn write_transfer_text(out: &mut dyn Write, report: &TransferReport) -> fmt:
 }
 
 fn rings(report: &TransferReport) -> Table {
+    let error = "largest error between marks";
+    // Over the first column that is there.
+    let (of_depths, of_metres) = match report.rings.iter().any(|r| r.largest_depths.is_some()) {
+        true => (error, ""),
+        false => ("", error),
+    };
     let mut table = Table::new([
         "",
         "ring",
         "out of reach",
         "travel used",
-        "largest error between marks",
-        "",
+        of_depths,
+        of_metres,
     ]);
     for (index, ring) in report.rings.iter().enumerate() {
         table.row([
