@@ -259,3 +259,65 @@ fn what_a_folder_holds_goes_to_a_folder_be_it_one_or_many() {
     assert_eq!(file.status, 0, "{}", file.err);
     assert!(folder.path().join("one.take.json").is_file());
 }
+
+#[cfg(unix)]
+#[test]
+fn pipes_are_passed_over_and_empty_files_are_failures() {
+    let (program, folder) = (program(), tempfile::tempdir().unwrap());
+    std::fs::copy(sample("A012C003.csv"), folder.path().join("a.csv")).unwrap();
+    let pipe = folder.path().join("b.csv");
+    let made = std::process::Command::new("mkfifo").arg(&pipe).status();
+    assert!(made.unwrap().success());
+    // Whoever opened it would wait for ever.
+    let all = run_in(&program, folder.path(), "check {} --changed-only");
+    assert_eq!(all.status, 0, "{}", all.out);
+    assert!(
+        all.err.starts_with("passed over: 1 special file\n"),
+        "{}",
+        all.err
+    );
+    let named = run_in(&program, folder.path(), "check {}/b.csv");
+    assert_eq!(named.status, 2);
+    assert!(named.out.contains("is a pipe or a device"), "{}", named.out);
+    std::fs::remove_file(&pipe).unwrap();
+    std::fs::write(&pipe, "").unwrap();
+    let empty = run_in(&program, folder.path(), "check {} --report concise");
+    assert_eq!(empty.status, 2);
+    assert!(
+        empty
+            .out
+            .contains("b.csv: error: the file is empty (0 bytes)"),
+        "{}",
+        empty.out
+    );
+    std::fs::write(&pipe, b"\xff\xfef\0r\0").unwrap();
+    let wide = run_in(&program, folder.path(), "check {}/b.csv");
+    assert!(
+        wide.out.contains("is UTF-16 text; save it as UTF-8"),
+        "{}{}",
+        wide.out,
+        wide.err
+    );
+}
+
+#[test]
+fn a_calibration_of_another_serial_number_is_told() {
+    let (program, folder) = (program(), tempfile::tempdir().unwrap());
+    let take = std::fs::read_to_string(sample("A012C003.csv")).unwrap();
+    assert!(take.contains("BV40-0117"), "{take}");
+    std::fs::write(
+        folder.path().join("t.csv"),
+        take.replace("BV40-0117", "BV40-0171"),
+    )
+    .unwrap();
+    let ran = run_in(
+        &program,
+        folder.path(),
+        "check samples/brannvik-40.csv {}/t.csv",
+    );
+    assert!(
+        ran.err.contains("t.csv: no calibration of Brannvik Glass Brannvik 40 #BV40-0171 among the inputs; samples/brannvik-40.csv is of another serial number"),
+        "{}",
+        ran.err
+    );
+}

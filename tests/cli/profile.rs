@@ -106,8 +106,7 @@ fn lenses_and_cameras_that_nobody_prepared_are_found() {
     assert_eq!(ran.status, 1);
     assert!(
         ran.out
-            .contains("is not among the 1 lenses expected (lens-not-expected)")
-            || ran.out.contains("not among the 1 lens expected"),
+            .contains("which is not the one lens expected (lens-not-expected)"),
         "{}",
         ran.out
     );

@@ -333,10 +333,11 @@ def plates():
     folder = ROOT / "plates"
     folder.mkdir(parents=True, exist_ok=True)
     pixels = numpy.zeros((2, 4, 3), dtype=numpy.float16)
-    near, far = PRIME.position(0.7), PRIME.position(2.4)
+    header, *rows = (line for line in prime_take() if not line.startswith("#"))
+    column = header.split(",").index("focus distance [m]")
     for n in range(24):
-        t = smooth(min(max((n * 8 - 40) / 150, 0), 1))
-        distance = PRIME.distance(far + (near - far) * t)
+        # The take as its recorder has it.
+        distance = float(rows[n].split(",")[column])
         code = label(n, 24, False, 14 * 3600 + 5 * 60 + 12)
         h, m, s, f = (int(x) for x in code.replace(";", ":").split(":"))
         header = {

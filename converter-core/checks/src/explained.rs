@@ -3,7 +3,7 @@
 //! A ring that runs the wrong way makes every distance disagree with it. Both checks are right; only the first says what
 //! happened. A row names a check and those whose findings it explains in the same frames of the same take.
 
-use ringmark_model::{Finding, Subject};
+use ringmark_model::{Finding, Severity, Subject};
 
 /// A check, and those that follow from what it finds.
 const EXPLAINS: &[(&str, &[&str])] = &[
@@ -105,6 +105,7 @@ const EXPLAINS: &[(&str, &[&str])] = &[
             "ring-distance-mismatch",
             "ring-stop-mismatch",
             "ring-focal-length-mismatch",
+            "distance-unit-flips",
         ],
     ),
     (
@@ -114,6 +115,7 @@ const EXPLAINS: &[(&str, &[&str])] = &[
             "ring-distance-mismatch",
             "ring-stop-mismatch",
             "ring-focal-length-mismatch",
+            "distance-unit-flips",
         ],
     ),
     (
@@ -129,6 +131,10 @@ const EXPLAINS: &[(&str, &[&str])] = &[
     (
         "readings-held",
         &["ring-distance-mismatch", "ring-frozen", "ring-jump"],
+    ),
+    (
+        "value-outside-encoder-range",
+        &["values-too-coarse", "ring-faster-than-a-motor"],
     ),
     (
         "encoder-wrapped",
@@ -189,6 +195,7 @@ pub(crate) fn without_followers(findings: &mut Vec<Finding>) {
 /// A finding that explains others.
 struct Cause {
     followers: &'static [&'static str],
+    severity: Severity,
     subject: Subject,
     /// First and last frame; `None` for a whole lens or take.
     frames: Option<(u64, u64)>,
@@ -199,6 +206,7 @@ impl Cause {
         let (_, followers) = EXPLAINS.iter().find(|(check, _)| *check == finding.check)?;
         Some(Self {
             followers,
+            severity: finding.severity,
             subject: finding.subject.clone(),
             frames: finding
                 .frames
@@ -215,7 +223,11 @@ impl Cause {
             }
             _ => true,
         };
-        within && self.subject == other.subject && self.followers.contains(&other.check.as_ref())
+        // What is hidden must not be the graver of the two: nobody would be told how grave it is.
+        within
+            && self.severity >= other.severity
+            && self.subject == other.subject
+            && self.followers.contains(&other.check.as_ref())
     }
 }
 
@@ -224,7 +236,7 @@ mod tests {
     #![allow(clippy::unwrap_used, missing_docs)]
     use super::*;
     use crate::registry::find;
-    use ringmark_model::{FrameRange, Severity};
+    use ringmark_model::FrameRange;
 
     #[test]
     fn all_names_are_checks() {

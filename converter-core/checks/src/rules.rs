@@ -59,6 +59,16 @@ pub enum RuleError {
         /// What was asked for.
         value: f64,
     },
+    /// A threshold that is a size, below 0.
+    #[error("{check}: the threshold '{name}' is 0 or more, not {value}")]
+    Negative {
+        /// The check.
+        check: &'static str,
+        /// The threshold.
+        name: &'static str,
+        /// What was asked for.
+        value: f64,
+    },
 }
 
 fn nearest(near: &Option<&'static str>) -> String {
@@ -90,6 +100,14 @@ impl Rules {
         let (info, threshold) = find_threshold(check, name)?;
         if !value.is_finite() {
             return Err(RuleError::NotFinite {
+                check: info.id,
+                name: threshold.name,
+                value,
+            });
+        }
+        // Most are sizes: a negative one would fire everywhere, or nowhere.
+        if value < 0.0 && threshold.default >= 0.0 {
+            return Err(RuleError::Negative {
                 check: info.id,
                 name: threshold.name,
                 value,

@@ -116,7 +116,7 @@ fn labels_on_two_frames_each_speak_of_the_rate() {
         "{findings:#?}"
     );
     assert!(
-        findings[0].message.contains("advance 0.50 a frame"),
+        findings[0].message.contains("advance 0.500 a frame"),
         "{}",
         findings[0].message
     );

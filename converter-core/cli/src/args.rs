@@ -198,7 +198,7 @@ pub struct Check {
     #[arg(long, value_name = "INPUT")]
     pub against: Vec<PathBuf>,
     /// How many files are checked at the same time; without it, as many as there are cores
-    #[arg(long, short, value_name = "N")]
+    #[arg(long, short, value_name = "N", value_parser = above_zero)]
     pub jobs: Option<NonZeroUsize>,
     /// Check only what has changed since an earlier run: files, this program, plugins, profile, mapping, lens or options; for the rest the report is the same
     #[arg(long, conflicts_with = "repair")]
@@ -469,4 +469,8 @@ pub enum PluginAction {
         /// Its name
         name: String,
     },
+}
+
+fn above_zero(text: &str) -> Result<NonZeroUsize, &'static str> {
+    text.parse().map_err(|_| "expected a whole number above 0")
 }

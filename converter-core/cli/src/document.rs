@@ -114,6 +114,12 @@ impl Document {
                 };
                 match formats.recognise(&name, &head)? {
                     Recognised::As(format) => format,
+                    // What a copy that failed leaves behind is not passed over.
+                    Recognised::Not { tried }
+                        if head.is_empty() && !tried.is_empty() && !group.is_stdin() =>
+                    {
+                        anyhow::bail!("{}: the file is empty (0 bytes)", group.name)
+                    }
                     Recognised::Not { .. } if group.found => return Ok(Opened::PassedOver),
                     Recognised::Not { .. } if group.is_stdin() => anyhow::bail!(
                         "standard input: in no format that is known by its content; say --from FORMAT"
@@ -123,6 +129,11 @@ impl Document {
                             "{}: no format has this ending; say --from FORMAT, or see `ringmark formats`",
                             group.name
                         )
+                    }
+                    Recognised::Not { .. }
+                        if head.starts_with(b"\xff\xfe") || head.starts_with(b"\xfe\xff") =>
+                    {
+                        anyhow::bail!("{}: is UTF-16 text; save it as UTF-8", group.name)
                     }
                     Recognised::Not { tried } => anyhow::bail!(
                         "{}: has the ending of {}, but not its content; --from FORMAT forces a format",

@@ -100,8 +100,14 @@ impl Session {
         if self.found.hidden > 0 {
             parts.push(number(self.found.hidden, "hidden name"));
         }
+        if self.found.specials > 0 {
+            parts.push(number(self.found.specials, "special file"));
+        }
         if self.found.links > 0 {
-            parts.push(number(self.found.links, "link") + " to folders");
+            parts.push(match self.found.links {
+                1 => "1 link to a folder".to_owned(),
+                links => format!("{links} links to folders"),
+            });
         }
         (!parts.is_empty()).then(|| format!("passed over: {}\n", parts.join(", ")))
     }

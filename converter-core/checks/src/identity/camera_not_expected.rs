@@ -41,7 +41,11 @@ impl Watch for NotExpected {
         }
         out.add(Severity::Warning, take.subject(), |finding| {
             let expected = take.expected.cameras.len();
-            let message = format!("the take comes from camera {}, which is not among the {expected} expected", label(&take.take.camera));
+            let among = match expected {
+                1 => "not the one expected".to_owned(),
+                _ => format!("not among the {expected} expected"),
+            };
+            let message = format!("the take comes from camera {}, which is {among}", label(&take.take.camera));
             let finding = finding.says(message).help("look for a wrong camera label, for another unit's card, or add the camera to the profile");
             Span::at(batch.mark_at(0)).put(finding)
         });

@@ -40,7 +40,11 @@ impl Watch for NotExpected {
         }
         out.add(Severity::Warning, take.subject(), |finding| {
             let expected: Vec<String> = take.expected.lenses.iter().map(LensPattern::label).collect();
-            let message = format!("the take was shot with “{}”, which is not among the {} lenses expected", named.label(), expected.len());
+            let among = match expected.len() {
+                1 => "not the one lens expected".to_owned(),
+                count => format!("not among the {count} lenses expected"),
+            };
+            let message = format!("the take was shot with “{}”, which is {among}", named.label());
             let help = format!("look for a mistyped name, or add the lens to the profile; expected are {}", expected.join(", "));
             Span::at(batch.mark_at(0)).put(finding.says(message).help(help))
         });

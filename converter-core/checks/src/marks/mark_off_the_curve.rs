@@ -105,7 +105,7 @@ fn report(view: &LensView<'_>, ring: &Ring, judgement: &Judgement, at: usize, ou
             .value("value", mark.value, ring.quantity.unit().symbol())
             .value("largest error as it stands", judgement.before, "of travel")
             .value("largest error without it", judgement.after, "of travel")
-            .value("weight of evidence", judgement.weight, "ln odds");
+            .value("weight of evidence", (judgement.weight * 10.0).round() / 10.0, "ln odds");
         if expected.is_finite() {
             finding = finding.value("expected position", expected, "0..1");
         }

@@ -76,7 +76,11 @@ pub(super) fn report(
                         .says(said.message)
                         .value("largest error as it stands", judgement.before, "of travel")
                         .value("largest error as repaired", judgement.after, "of travel")
-                        .value("weight of evidence", judgement.weight, "ln odds")
+                        .value(
+                            "weight of evidence",
+                            (judgement.weight * 10.0).round() / 10.0,
+                            "ln odds",
+                        )
                         .at(first.place.clone());
                     if let Some((name, value, unit)) = said.value {
                         finding = finding.value(name, value, unit);

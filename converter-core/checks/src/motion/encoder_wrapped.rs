@@ -39,7 +39,7 @@ struct Wrapped {
 
 impl Watch for Wrapped {
     fn frames(&mut self, take: &TakeView<'_>, batch: &BatchView<'_>, out: &mut Report<'_>) {
-        let rule = Rule { floor: take.value(STEP), accept: |jump: &Jump| batch.follows(jump.frame), returns };
+        let rule = Rule { floor: take.value(STEP), accept: |jump: &Jump| batch.follows(jump.frame) && is_within(jump), returns };
         for (axis, excursions) in Axis::ALL.into_iter().zip(&mut self.axes) {
             let Some(ring) = batch.numbers(words::ring_channel(axis)) else { continue };
             excursions.scan(batch, ring.iter().copied(), std::iter::empty(), &rule, &mut |found| report(found, axis, take, out));
@@ -47,11 +47,17 @@ impl Watch for Wrapped {
     }
 
     fn end(&mut self, take: &TakeView<'_>, out: &mut Report<'_>) {
-        let rule = Rule { floor: take.value(STEP), accept: |_: &Jump| true, returns };
+        let rule = Rule { floor: take.value(STEP), accept: is_within, returns };
         for (axis, excursions) in Axis::ALL.into_iter().zip(&mut self.axes) {
             excursions.end(take.tail, &rule, &mut |found| report(found, axis, take, out));
         }
     }
+}
+
+/// Whether both ends are positions of a ring: counts in a column of 0 to 1 jump by far more than a range.
+fn is_within(jump: &Jump) -> bool {
+    let range = -0.5..=1.5;
+    range.contains(&jump.before) && range.contains(&jump.after)
 }
 
 fn returns(open: &Jump, jump: &Jump) -> bool {

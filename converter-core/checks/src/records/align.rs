@@ -164,7 +164,7 @@ fn lateness(
         .filter(|column| {
             other
                 .column(column.channel)
-                .is_some_and(|o| o.reference == column.reference)
+                .is_some_and(|o| column.is_comparable(o))
         })
         .filter_map(|column| Some((column.channel, range(column.channel, &column.values)?)))
         .collect();

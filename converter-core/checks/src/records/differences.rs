@@ -52,12 +52,13 @@ pub(crate) fn natural(channel: Channel, value: f64) -> f64 {
     }
 }
 
-/// All differences of two records, channel by channel. Distances from different points of the lens are not compared.
+/// All differences of two records, channel by channel. Distances that say to be from different points of the
+/// lens are not compared.
 pub(crate) fn differences(own: &Record, other: &Record, alignment: &Alignment) -> Vec<Difference> {
     let mut all = Vec::new();
     for column in &own.columns {
         if let Some(partner) = other.column(column.channel)
-            && column.reference == partner.reference
+            && column.is_comparable(partner)
         {
             all.extend(of_channel(column, partner, alignment));
         }

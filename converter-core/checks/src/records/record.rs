@@ -199,6 +199,13 @@ fn label_of(count: i64, rate: FrameRate, mode: CountingMode) -> Option<String> {
 }
 
 impl RecordColumn {
+    /// Whether the numbers of two records tell one thing: distances that say to be from different points do not. One that
+    /// says nothing is taken at the other's word.
+    pub fn is_comparable(&self, other: &RecordColumn) -> bool {
+        let (a, b) = (self.reference, other.reference);
+        a == b || a == DistanceReference::Unstated || b == DistanceReference::Unstated
+    }
+
     fn new(channel: Channel, head: &ColumnHead, kept: Option<&ChannelPrecision>) -> Self {
         RecordColumn {
             channel,

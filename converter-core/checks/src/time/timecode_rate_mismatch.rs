@@ -160,10 +160,10 @@ fn report_held(span: Span, repeated: u64, frames: u64, take: &TakeView<'_>, out:
     let Some(rate) = take.take.frame_rate else { return };
     out.add(Severity::Warning, take.subject(), |finding| {
         let per_frame = 1.0 - repeated as f64 / frames as f64;
-        let message = format!("labels advance {per_frame:.2} a frame at {rate} fps: {repeated} of {frames} frames repeat the label before");
+        let message = format!("labels advance {per_frame:.3} a frame at {rate} fps: {repeated} of {frames} frames repeat the label before");
         let finding = finding
             .says(message)
-            .value("advance", per_frame, "labels a frame")
+            .value("advance", (per_frame * 1e3).round() / 1e3, "labels a frame")
             .help("the frames were probably captured faster than the timecode ran: give the rate of the timecode as frame rate");
         span.put(finding)
     });

@@ -124,11 +124,16 @@ fn report(event: Event, names: Names, take: &TakeView<'_>, out: &mut Report<'_>)
 
 fn write(event: Event, names: Names, finding: Finding) -> Finding {
     let message = message(&event, names.count);
-    let finding = finding
-        .says(message)
-        .value("before", event.before as f64, "frames")
-        .value("found", event.after as f64, "frames")
-        .help(names.help);
+    let finding = finding.says(message).help(names.help);
+    // Labels are in the message; what they count to says nothing to anybody.
+    let finding = match names.count {
+        TIMECODE => finding,
+        _ => {
+            finding
+                .value("before", event.before as f64, "")
+                .value("found", event.after as f64, "")
+        }
+    };
     event.span.put(finding)
 }
 

@@ -25,6 +25,8 @@ pub struct Ready {
     pub identity: Option<Identity>,
     /// The calibration among the others that is of the lens this document says it has.
     pub calibration: Option<usize>,
+    /// If there is none, one among the others that is of the same model with another serial number.
+    pub sibling: Option<usize>,
 }
 
 impl Ready {
@@ -141,6 +143,7 @@ impl Opening {
                 document,
                 identity: entry.identity,
                 calibration: None,
+                sibling: None,
             });
             Ok(())
         })?;
@@ -156,7 +159,14 @@ impl Opening {
         self.among.retain(|_| !twice.next().unwrap_or(false));
         for (document, lens) in self.documents.iter_mut().zip(bare) {
             let lens = lens.as_ref();
-            document.calibration = lens.and_then(|l| self.among.iter().position(|c| c.id.is_of(l)));
+            let among = |fits: fn(&LensId, &LensId) -> bool| {
+                lens.and_then(|l| self.among.iter().position(|c| fits(&c.id, l)))
+            };
+            document.calibration = among(LensId::is_of);
+            document.sibling = match document.calibration {
+                None => among(LensId::is_sibling_of),
+                Some(_) => None,
+            };
         }
     }
 

@@ -228,6 +228,21 @@ fn look(
     }
     let name = found.map(|found| opening.name(found));
     checked.told = told(checking.given, name, &checked);
+    let sibling = ready.sibling.and_then(|index| opening.among.get(index));
+    if let (None, Some(sibling)) = (checking.given, sibling) {
+        checked.told.push(format!(
+            "{}: no calibration of {} among the inputs; {} is of another serial number\n",
+            safe(&checked.file.file),
+            safe(
+                checked
+                    .file
+                    .lenses
+                    .first()
+                    .map_or("its lens", String::as_str)
+            ),
+            safe(opening.name(sibling)),
+        ));
+    }
     Some(checked)
 }
 

@@ -76,6 +76,8 @@ pub struct Inputs {
     pub hidden: u64,
     /// Links to folders that were not followed.
     pub links: u64,
+    /// Pipes, sockets and devices in folders.
+    pub specials: u64,
 }
 
 impl Inputs {
@@ -88,6 +90,11 @@ impl Inputs {
         };
         self.groups.extend(closed.map(trouble));
     }
+}
+
+/// Whether a path leads to something that is neither a file nor a folder.
+fn is_special(path: &Path) -> bool {
+    std::fs::metadata(path).is_ok_and(|found| !found.is_file() && !found.is_dir())
 }
 
 /// Groups the inputs as given: files, folders (all files in them), sequences and other patterns, `-`.
@@ -146,8 +153,20 @@ pub fn group(inputs: &[PathBuf], sequence_endings: &[String]) -> Result<Inputs> 
     }
     let mut sequences: BTreeMap<Series, Vec<Member>> = BTreeMap::new();
     let mut singles = Vec::new();
-    for (file, found) in files {
-        match numbered(&file, found) {
+    for (file, from_folder) in files {
+        if is_special(&file) {
+            // Opening a pipe waits until somebody writes to it, for ever.
+            if from_folder {
+                found.specials += 1;
+            } else {
+                let trouble = "is a pipe or a device; give it as standard input, -";
+                found
+                    .groups
+                    .push(Group::of_trouble(&file, trouble.to_owned()));
+            }
+            continue;
+        }
+        match numbered(&file, from_folder) {
             Some((series, member))
                 if sequence_endings
                     .iter()
@@ -155,7 +174,7 @@ pub fn group(inputs: &[PathBuf], sequence_endings: &[String]) -> Result<Inputs> 
             {
                 sequences.entry(series).or_default().push(member);
             }
-            _ => singles.push(Group::single(&file, found)),
+            _ => singles.push(Group::single(&file, from_folder)),
         }
     }
     for (series, mut members) in sequences {

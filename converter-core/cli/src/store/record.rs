@@ -65,6 +65,12 @@ impl LensId {
     pub fn is_of(&self, other: &LensId) -> bool {
         self.serial.is_some() && self.serial == other.serial && self.model == other.model
     }
+
+    /// Whether the two are of one model and have other serial numbers.
+    pub fn is_sibling_of(&self, other: &LensId) -> bool {
+        let numbers = self.serial.as_ref().zip(other.serial.as_ref());
+        self.model.is_some() && self.model == other.model && numbers.is_some_and(|(a, b)| a != b)
+    }
 }
 
 /// A checked document.

@@ -129,7 +129,7 @@ mod tests {
             (far, far, 5, "expected a distance above 0"),
             (f64::NAN, far, 5, "expected a distance above 0"),
             (2.0, 1.0, 5, "expected a distance above 0"),
-            (2.0, f64::NAN, 5, "to NaN m"),
+            (2.0, f64::NAN, 5, "expected a distance above 0"),
             (0.6, 0.65, 12, "12 marks: two"),
             (0.6, far, 500, "500 marks: two"),
         ] {

@@ -137,7 +137,10 @@ function drawMarks(u, spec) {
   ctx.beginPath();
   ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
   ctx.clip();
-  for (const mark of spec.marks || []) {
+  const grave = (mark) => ["note", "warning", "error"].indexOf(mark.severity);
+  const marks = [...(spec.marks || [])].sort((a, b) => grave(a) - grave(b));
+  // The graver one is painted over the other, and has its sign where there is room for one only.
+  for (const mark of marks) {
     const from = u.valToPos(mark.first, "x", true);
     const wide = Math.max(u.valToPos(mark.last, "x", true) - from, 3 * scale);
     const hue = colour(mark.severity);
@@ -145,13 +148,16 @@ function drawMarks(u, spec) {
     ctx.fillRect(from, bbox.top, wide, bbox.height);
     ctx.fillStyle = hue;
     ctx.fillRect(from, bbox.top, wide, 4 * scale);
-    if (taken.every((at) => Math.abs(at - from) > 13 * scale)) {
-      ctx.font = `${11 * scale}px Georgia, serif`;
-      ctx.textAlign = "left";
-      ctx.textBaseline = "top";
-      ctx.fillText({ error: "■", warning: "▲", note: "●" }[mark.severity], from + scale, bbox.top + 5 * scale);
-      taken.push(from);
-    }
+  }
+  for (const mark of marks.reverse()) {
+    const from = u.valToPos(mark.first, "x", true);
+    if (taken.some((at) => Math.abs(at - from) <= 13 * scale)) continue;
+    ctx.font = `${11 * scale}px Georgia, serif`;
+    ctx.textAlign = "left";
+    ctx.textBaseline = "top";
+    ctx.fillStyle = colour(mark.severity);
+    ctx.fillText({ error: "■", warning: "▲", note: "●" }[mark.severity], from + scale, bbox.top + 5 * scale);
+    taken.push(from);
   }
   ctx.restore();
 }

@@ -64,6 +64,11 @@ function ticks(axis, unit, low, high, most) {
     const names = [1, 1.4, 2, 2.8, 4, 5.6, 8, 11, 16, 22, 32, 45, 64];
     const every = Math.max(1, Math.ceil((high - low) * 2 / most));
     names.forEach((name, k) => { if (k % every === 0) put(k / 2, String(name)); });
+    if (texts.length < 2) {
+      // Thirds of a stop, as barrels and meters name them.
+      texts.length = 0;
+      for (let k = Math.ceil(low * 6); k <= high * 6; k += 1) put(k / 6, plain(2 ** (k / 6), 2));
+    }
     if (texts.length < 2) return ticksOfLog(low, high);
   } else {
     // Round distances, the near ones first: they lie far apart.
@@ -72,7 +77,7 @@ function ticks(axis, unit, low, high, most) {
     let last = Infinity;
     for (const metres of round) {
       const height = 1 / metres;
-      if (height <= high && height >= low && last - height >= apart && (low > 0 || height >= apart)) {
+      if (height <= high && height >= low && last - height >= apart && (low > 0 || height >= 0.6 * apart)) {
         put(height, String(metres));
         last = height;
       }
