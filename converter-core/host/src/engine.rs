@@ -33,8 +33,15 @@ pub(crate) enum Maker {
     Others,
 }
 
-/// Instances of bundled plugins that may live at the same time.
-pub const AT_ONCE: u32 = 256;
+/// Instances of bundled plugins that may live at the same time. Each place costs 5 µs when the program starts, so there are no
+/// more than a machine of this size has use for.
+pub fn at_once() -> u32 {
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    u32::try_from(cores)
+        .unwrap_or(u32::MAX)
+        .saturating_mul(4)
+        .clamp(64, 1024)
+}
 
 /// Bytes of an instance's memory that stay with the pool and are cleared for the next instance. More than a bundled plugin
 /// needs for a usual file.
@@ -46,10 +53,10 @@ fn pool(limits: &Limits) -> PoolingAllocationConfig {
     /// Core modules in a component: the plugin, and two that tie it to its imports.
     const PARTS: u32 = 3;
     let mut pool = PoolingAllocationConfig::new();
-    pool.total_component_instances(AT_ONCE)
-        .total_memories(AT_ONCE)
-        .total_tables(PARTS * AT_ONCE)
-        .total_core_instances(PARTS * AT_ONCE)
+    pool.total_component_instances(at_once())
+        .total_memories(at_once())
+        .total_tables(PARTS * at_once())
+        .total_core_instances(PARTS * at_once())
         .max_memory_size(usize::try_from(limits.memory).unwrap_or(usize::MAX))
         .linear_memory_keep_resident(KEPT)
         .table_keep_resident(KEPT);
@@ -251,7 +258,7 @@ fn blame(error: &wasmtime::Error, state: &mut State) -> HostError {
     }
     if error.is::<PoolConcurrencyLimitError>() {
         let doing = "reading or writing another file at the same time";
-        let error = format!("{AT_ONCE} are open already");
+        let error = format!("{} are open already", at_once());
         return HostError::machine(&plugin, doing, std::io::Error::other(error));
     }
     if let Some(error) = error

@@ -40,7 +40,7 @@ use std::sync::{Arc, OnceLock};
 use ringmark_model::manifest::Manifest;
 
 pub use cache::CacheMode;
-pub use engine::AT_ONCE;
+pub use engine::at_once;
 pub use error::{Failure, HostError, LimitHit, Wall};
 pub use files::{FileSink, FileSource, MemorySink, MemorySource, Sink, Source};
 pub use inspect::Inspection;

@@ -4,7 +4,7 @@ use std::time::{Instant, SystemTime};
 
 use anyhow::{Result, bail};
 use ringmark_checks::Show;
-use ringmark_host::AT_ONCE;
+use ringmark_host::at_once;
 use ringmark_outputs::{FileReport, Interrupted, number, safe};
 use ringmark_quantity::Length;
 
@@ -36,7 +36,7 @@ pub fn check(cli: &Cli, args: &Check, screen: &Screen) -> Result<Exit> {
     let interrupt = Interrupt::listen()?;
     quiet_panics();
     // Each has a document open, and for a moment the other record of a take.
-    let most = AT_ONCE as usize / 2;
+    let most = at_once() as usize / 2;
     let jobs = args.jobs.map_or_else(cores, usize::from).min(most);
     let others = match args.against.as_slice() {
         [] => None,
