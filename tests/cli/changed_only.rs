@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use ringmark_tests::{Program, Ran, ran, sample};
 
@@ -270,23 +270,27 @@ fn runs_at_the_same_time_share_the_store() {
 #[test]
 fn a_run_that_is_killed_leaves_a_sound_store_and_no_part_of_a_report() {
     let (cache, folder) = (Cache::new(), cards(150));
+    let began = Instant::now();
     let fresh = cache.check(folder.path(), &[]);
+    let long = began.elapsed();
     let out = tempfile::tempdir().unwrap();
     let report = out.path().join("report.json");
     let mut killed = 0;
-    for round in 0..16_u64 {
+    for round in 0..16_u32 {
         let mut command = cache.command();
         command
             .arg("check")
             .arg(folder.path())
             .arg("--changed-only")
+            // Of no effect here but that nothing is recalled: every round writes.
+            .arg(format!("--rangefinder-offset={}mm", round + 1))
             .arg("--report")
             .arg(format!("json={}", report.display()))
             .stdout(Stdio::null())
             .stderr(Stdio::null());
         let mut child = command.spawn().unwrap();
         // Anywhere in the run: from before its first line to about its end.
-        std::thread::sleep(Duration::from_millis(round * 97 % 640));
+        std::thread::sleep(long * (round * 7 % 16) / 16);
         child.kill().unwrap();
         let status = child.wait().unwrap();
         killed += u32::from(status.code().is_none());
