@@ -79,11 +79,11 @@ fn type_inches_as_decimals(case: &mut LensCase) {
         (23, 4),
     ];
     let thin = case.thin;
-    let mark = |position: f64, value: f64| Mark {
+    let mark = |position: f64, value: f64, text: String| Mark {
         position: (position * 1e4).round() / 1e4,
         raw: None,
         value,
-        engraved: None,
+        engraved: Some(text),
         place: None,
     };
     let near = ENGRAVED.into_iter().filter_map(|(feet, inches)| {
@@ -91,11 +91,17 @@ fn type_inches_as_decimals(case: &mut LensCase) {
         // 10 and 11 have two digits: 5'10" becomes 5.10.
         let decimals = f64::from(inches) / if inches < 10 { 10.0 } else { 100.0 };
         let typed = (f64::from(feet) + decimals) * 0.3048;
-        (metres >= thin.close).then(|| mark(thin.position(metres), typed))
+        let text = match inches {
+            0 => feet.to_string(),
+            _ => format!("{feet}.{inches}"),
+        };
+        (metres >= thin.close).then(|| mark(thin.position(metres), typed, text))
     });
     let ring = ring(case, Axis::Focus);
     ring.source_unit = Unit::Foot;
-    ring.marks = near.chain([mark(1.0, f64::INFINITY)]).collect();
+    ring.marks = near
+        .chain([mark(1.0, f64::INFINITY, "inf".to_owned())])
+        .collect();
     if let Some(first) = ring.marks.first() {
         case.lens.close_focus = Some(Length::from_metres(thin.distance(first.position)));
     }
