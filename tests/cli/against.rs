@@ -138,3 +138,23 @@ fn what_has_no_partner_is_said() {
         ran.err
     );
 }
+
+/// Where a record does not say what its distances are measured from, the image plane is meant and nothing else.
+#[test]
+fn an_unstated_reference_is_compared_with_the_image_plane_only() {
+    let files = Files::new();
+    let stated = "# measured from: image plane\n";
+    files.sample("unstated.csv", |text| {
+        text.replace(stated, "").replace(",2.4021,", ",7.8809,")
+    });
+    let against =
+        || files.run("check samples/A012C003.csv --against {}/unstated.csv --report concise");
+    let plane = against();
+    assert_eq!(plane.status, 1, "{}", plane.err);
+    assert!(plane.out.contains("(records-differ)"), "{}", plane.out);
+    files.sample("pupil.csv", |text| {
+        text.replace(stated, "# measured from: entrance pupil\n")
+    });
+    let pupil = files.run("check {}/unstated.csv --against {}/pupil.csv --report concise");
+    assert!(!pupil.out.contains("records-differ"), "{}", pupil.out);
+}

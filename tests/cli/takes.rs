@@ -341,6 +341,12 @@ fn nothing_is_taken_from_the_calibration_of_another_lens() {
             .get("focus-distance")
             .is_none()
     );
+    let shown = files.run("show {}/t.csv --lens {}/l.lens.json");
+    assert!(
+        shown.err.contains("nothing is taken from it"),
+        "{}",
+        shown.err
+    );
     let said = "names the lens “Skerry 50 #SK-0200”, the calibration ";
     assert!(
         ran.err.contains(said)

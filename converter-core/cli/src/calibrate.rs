@@ -15,7 +15,7 @@ use ringmark_model::{
 use ringmark_optics::RingCurve;
 
 use crate::hash;
-use crate::rings::{TakeReadings, Told};
+use crate::rings::{OTHER_LENS, TakeReadings, Told};
 pub use tables::surface_of;
 use tables::{TableReadings, Tables};
 
@@ -206,13 +206,8 @@ fn another_lens(take: usize, own: &Lens, calibration: &Calibration) -> Finding {
         calibration.name,
         calibration.lens.label()
     );
-    Finding::new(
-        "lens-differs-from-take",
-        Severity::Warning,
-        Subject::Take(take),
-        message,
-    )
-    .help("give the calibration of this very lens, or correct the name of the lens in the take")
+    Finding::new(OTHER_LENS, Severity::Warning, Subject::Take(take), message)
+        .help("give the calibration of this very lens, or correct the name of the lens in the take")
 }
 
 impl Calibrator {

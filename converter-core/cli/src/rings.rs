@@ -16,6 +16,8 @@ const BEYOND: &str = "ring-beyond-marks";
 const OFF: &str = "ring-off-scale";
 /// Name of the remark on takes without ring positions.
 const MISSING: &str = "ring-positions-missing";
+/// Name of the remark on takes of another lens: that of the check, which says the same.
+pub const OTHER_LENS: &str = "lens-differs-from-take";
 /// Name of the remark on gaps in recorded values.
 const GAPS: &str = "recorded-gaps-kept";
 /// Half widths kept for the typical one.
@@ -35,7 +37,7 @@ pub enum Told {
 
 /// Whether a remark is about values from ring positions.
 pub fn is_about_rings(finding: &Finding) -> bool {
-    [BAND, BEYOND, OFF, MISSING, GAPS].contains(&finding.check.as_ref())
+    [BAND, BEYOND, OFF, MISSING, GAPS, OTHER_LENS].contains(&finding.check.as_ref())
 }
 
 /// Whether ring positions are recorded in these frames.

@@ -199,11 +199,14 @@ fn label_of(count: i64, rate: FrameRate, mode: CountingMode) -> Option<String> {
 }
 
 impl RecordColumn {
-    /// Whether the numbers of two records tell one thing: distances that say to be from different points do not. One that
-    /// says nothing is taken at the other's word.
+    /// Whether the numbers of two records tell one thing: distances from different points of the lens do not. Where one says
+    /// nothing, the image plane is meant, as barrels are engraved (common practice, no source).
     pub fn is_comparable(&self, other: &RecordColumn) -> bool {
-        let (a, b) = (self.reference, other.reference);
-        a == b || a == DistanceReference::Unstated || b == DistanceReference::Unstated
+        let meant = |reference| match reference {
+            DistanceReference::Unstated => DistanceReference::ImagePlane,
+            stated => stated,
+        };
+        meant(self.reference) == meant(other.reference)
     }
 
     fn new(channel: Channel, head: &ColumnHead, kept: Option<&ChannelPrecision>) -> Self {
